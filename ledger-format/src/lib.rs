@@ -1,1 +1,9 @@
-//! x
+//! Footfold's ledger: one line, one observation, kept as plain text that nobody can quietly rewrite.
+//!
+//! Each module is a chapter of `spec/`. Nothing here asks the time, opens a file, or prints:
+//! bytes, times and people come in as values, and values go out.
+
+pub mod limits;
+pub mod line;
+pub mod text;
+pub mod vocabulary;

@@ -1,0 +1,109 @@
+//! The seal of a line: sealed time and mark (`line.md`, `mark.md` §3).
+
+use chrono::NaiveDateTime;
+
+use super::{Line, Problem, read, when};
+use crate::limits::SEAL_BYTES;
+
+/// The first 16 hexadecimal digits of the BLAKE3 hash over everything before it.
+///
+/// A name for a line within one device's ledger; what binds the writer is the full 64 digits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Mark(pub u64);
+
+impl Mark {
+    /// Reads 16 lower-case hexadecimal digits.
+    #[inline]
+    pub fn read(text: &[u8]) -> Option<Self> {
+        if text.len() != 16 {
+            return None;
+        }
+        let mut value = 0u64;
+        for digit in text {
+            let nibble = match digit {
+                b'0'..=b'9' => digit - b'0',
+                b'a'..=b'f' => digit - b'a' + 10,
+                _ => return None,
+            };
+            value = value << 4 | u64::from(nibble);
+        }
+        Some(Self(value))
+    }
+
+    /// The mark of a full hash.
+    pub fn of(full: &[u8; 32]) -> Self {
+        let [a, b, c, d, e, f, g, h, ..] = *full;
+        Self(u64::from_be_bytes([a, b, c, d, e, f, g, h]))
+    }
+}
+
+impl std::fmt::Display for Mark {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:016x}", self.0)
+    }
+}
+
+/// When a line was kept, and its mark.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Seal {
+    /// As the device's clock said, UTC.
+    pub sealed: NaiveDateTime,
+    /// The mark.
+    pub mark: Mark,
+}
+
+/// A line with its seal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SealedLine<'a> {
+    /// The observation.
+    pub line: Line<'a>,
+    /// When it was kept, and its mark.
+    pub seal: Seal,
+}
+
+/// Splits a line (without line feed) of sealed shape into body and seal text.
+///
+/// The seal has a fixed length, so free words may hold ` | ` too. Its digits are checked for shape, not for sense.
+#[inline]
+pub fn split_seal(line: &[u8]) -> Option<(&[u8], &[u8])> {
+    let at = line.len().checked_sub(SEAL_BYTES)?;
+    let (body, seal) = line.split_at_checked(at)?;
+    (!body.is_empty() && has_seal_shape(seal)).then_some((body, seal))
+}
+
+#[inline]
+fn has_seal_shape(seal: &[u8]) -> bool {
+    const SHAPE: &[u8; SEAL_BYTES] = b" | dddd-dd-ddTdd:dd:ddZ hhhhhhhhhhhhhhhh";
+    seal.iter().zip(SHAPE).all(|(byte, shape)| match shape {
+        b'd' => byte.is_ascii_digit(),
+        b'h' => matches!(byte, b'0'..=b'9' | b'a'..=b'f'),
+        literal => byte == literal,
+    })
+}
+
+/// Reads a sealed line, without its line feed.
+#[inline]
+pub fn read_sealed(line: &str) -> Result<SealedLine<'_>, Problem> {
+    let Some((body, seal)) = split_seal(line.as_bytes()) else {
+        return Err(Problem::new(0..line.len(), "a sealed line: it ends with ` | `, a sealed time and 16 digits"));
+    };
+    let at = body.len();
+    let sealed = when::read_utc(&seal[3..23]);
+    let (Some(sealed), Some(mark), Some(body)) = (sealed, Mark::read(&seal[24..]), line.get(..at)) else {
+        return Err(Problem::new(at + 3..at + 23, "a real sealed time, as 2026-03-14T09:20:11Z"));
+    };
+    Ok(SealedLine { line: read(body)?, seal: Seal { sealed, mark } })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_may_hold_the_separator() {
+        let text = "2026-03-14 417 note by kj: a | b | 2026-03-14T09:20:11Z 3f9c2a7d51be4c08";
+        let sealed = read_sealed(text).unwrap();
+        assert_eq!(sealed.line.words, Some("a | b"));
+        assert_eq!(sealed.seal.mark.to_string(), "3f9c2a7d51be4c08");
+    }
+}

@@ -1,0 +1,117 @@
+//! Observed and sealed times (`line.md` §3, §18).
+
+use chrono::{Datelike, NaiveDate, NaiveDateTime, Timelike};
+
+use crate::limits::YEARS;
+
+/// Minutes since midnight, 0 to 1,439.
+pub type Minute = u16;
+
+/// When something was seen, in the herd's civil time.
+///
+/// The order is that of the canonical text: a date alone comes before the same date with a time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Observed {
+    /// The day.
+    pub date: NaiveDate,
+    /// The time of day, if it was noted.
+    pub minute: Option<Minute>,
+}
+
+impl Observed {
+    /// A day without a time.
+    pub const fn day(date: NaiveDate) -> Self {
+        Self { date, minute: None }
+    }
+}
+
+impl std::fmt::Display for Observed {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let date = self.date;
+        write!(f, "{:04}-{:02}-{:02}", date.year(), date.month(), date.day())?;
+        match self.minute {
+            Some(minute) => write!(f, " {:02}:{:02}", minute / 60, minute % 60),
+            None => Ok(()),
+        }
+    }
+}
+
+/// A date as it is written: `2026-03-14`.
+pub fn date_text(date: NaiveDate) -> String {
+    Observed::day(date).to_string()
+}
+
+/// Reads `YYYY-MM-DD`, exactly so, within the years of the format.
+#[inline]
+pub fn read_date(text: &[u8]) -> Option<NaiveDate> {
+    let [y1, y2, y3, y4, b'-', m1, m2, b'-', d1, d2] = *text else { return None };
+    let year = i32::from(pair(y1, y2)?) * 100 + i32::from(pair(y3, y4)?);
+    let date = NaiveDate::from_ymd_opt(year, pair(m1, m2)?.into(), pair(d1, d2)?.into())?;
+    YEARS.contains(&year).then_some(date)
+}
+
+/// Reads `HH:MM`.
+#[inline]
+pub(crate) fn read_minute(text: &[u8]) -> Option<Minute> {
+    let [h1, h2, b':', m1, m2] = *text else { return None };
+    let (hour, minute) = (pair(h1, h2)?, pair(m1, m2)?);
+    (hour < 24 && minute < 60).then_some(hour * 60 + minute)
+}
+
+/// Reads a sealed time, `2026-03-14T09:20:11Z`. Second 60 is no time here.
+#[inline]
+pub fn read_utc(text: &[u8]) -> Option<NaiveDateTime> {
+    let [date @ .., b'T', h1, h2, b':', m1, m2, b':', s1, s2, b'Z'] = text else { return None };
+    let [y1, y2, y3, y4, b'-', mo1, mo2, b'-', d1, d2] = *date else { return None };
+    let year = i32::from(pair(y1, y2)?) * 100 + i32::from(pair(y3, y4)?);
+    NaiveDate::from_ymd_opt(year, pair(mo1, mo2)?.into(), pair(d1, d2)?.into())?.and_hms_opt(
+        pair(*h1, *h2)?.into(),
+        pair(*m1, *m2)?.into(),
+        pair(*s1, *s2)?.into(),
+    )
+}
+
+/// A sealed time as it is written.
+pub fn utc_text(time: NaiveDateTime) -> String {
+    let date = time.date();
+    format!(
+        "{:04}-{:02}-{:02}T{:02}:{:02}:{:02}Z",
+        date.year(),
+        date.month(),
+        date.day(),
+        time.hour(),
+        time.minute(),
+        time.second()
+    )
+}
+
+#[inline]
+fn pair(tens: u8, ones: u8) -> Option<u16> {
+    (tens.is_ascii_digit() && ones.is_ascii_digit()).then(|| u16::from(tens - b'0') * 10 + u16::from(ones - b'0'))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dates_have_one_spelling() {
+        assert!(read_date(b"2026-02-28").is_some());
+        assert!(read_date(b"2024-02-29").is_some());
+        for wrong in ["2026-02-29", "2026-02-30", "2026-3-04", "+026-03-04", "1899-12-31", "2200-01-01", "2026-00-10"] {
+            assert!(read_date(wrong.as_bytes()).is_none(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn f47_a_leap_second_is_not_a_sealed_time() {
+        assert!(read_utc(b"2016-12-31T23:59:59Z").is_some());
+        assert!(read_utc(b"2016-12-31T23:59:60Z").is_none());
+    }
+
+    #[test]
+    fn a_day_without_time_comes_first() {
+        let day = read_date(b"2026-03-14").unwrap();
+        assert!(Observed::day(day) < Observed { date: day, minute: Some(0) });
+    }
+}
