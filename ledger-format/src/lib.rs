@@ -5,5 +5,6 @@
 
 pub mod limits;
 pub mod line;
+pub mod mark;
 pub mod text;
 pub mod vocabulary;

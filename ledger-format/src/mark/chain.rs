@@ -1,0 +1,42 @@
+//! Sealing: appending lines, each with the mark over all before it.
+
+use chrono::NaiveDateTime;
+
+use super::FullMark;
+use crate::line::utc_text;
+
+/// The running hash of a file that lines are appended to.
+#[derive(Clone, Debug, Default)]
+pub struct Chain {
+    hasher: blake3::Hasher,
+}
+
+impl Chain {
+    /// The chain of a file as it stands: all its accepted bytes.
+    pub fn of(accepted: &[u8]) -> Self {
+        let mut chain = Self::default();
+        chain.hasher.update(accepted);
+        chain
+    }
+
+    /// Appends one body, sealed, to `out`. The caller vouches that the body is canonical.
+    pub fn seal(&mut self, body: &str, sealed: NaiveDateTime, out: &mut Vec<u8>) -> FullMark {
+        let start = out.len();
+        out.extend_from_slice(body.as_bytes());
+        out.extend_from_slice(b" | ");
+        out.extend_from_slice(utc_text(sealed).as_bytes());
+        out.push(b' ');
+        self.hasher.update(&out[start..]);
+        let full = FullMark(*self.hasher.finalize().as_bytes());
+        let mark_at = out.len();
+        out.extend_from_slice(full.mark().to_string().as_bytes());
+        out.push(b'\n');
+        self.hasher.update(&out[mark_at..]);
+        full
+    }
+
+    /// Bytes so far.
+    pub fn length(&self) -> u64 {
+        self.hasher.count()
+    }
+}
