@@ -92,7 +92,7 @@ pub(super) fn see(cases: &mut Vec<Case>, finding: Finding, day: NaiveDate, repea
 }
 
 /// The newest case of a finding, to add a second account to.
-pub(super) fn case_of<'a>(cases: &'a mut [Case], finding: Finding) -> Option<&'a mut Case> {
+pub(super) fn case_of(cases: &mut [Case], finding: Finding) -> Option<&mut Case> {
     cases.iter_mut().rev().find(|case| case.is_of(finding))
 }
 
