@@ -3,6 +3,7 @@
 //! Each module is a chapter of `spec/`. Nothing here asks the time, opens a file, or prints:
 //! bytes, times and people come in as values, and values go out.
 
+pub mod between;
 pub mod fold;
 pub mod limits;
 pub mod line;
@@ -10,3 +11,4 @@ pub mod mark;
 pub mod merge;
 pub mod text;
 pub mod vocabulary;
+pub mod work;
