@@ -7,4 +7,5 @@ pub mod limits;
 pub mod line;
 pub mod mark;
 pub mod text;
+pub mod typing;
 pub mod vocabulary;
