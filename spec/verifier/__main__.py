@@ -14,12 +14,17 @@ WELL, NOT_WELL, CANNOT_TELL = 0, 1, 2
 
 def main():
     options = arguments()
+    sys.stdout.reconfigure(encoding="utf-8", errors="backslashreplace")
     if options.vectors:
         return run_vectors(options.vectors)
     if not (options.herd / "ledgers").is_dir():
         print(f"{options.herd} has no ledgers folder", file=sys.stderr)
         return CANNOT_TELL
-    herd = Herd(options.herd)
+    try:
+        herd = Herd(options.herd)
+    except OSError as why:
+        print(why, file=sys.stderr)
+        return CANNOT_TELL
     if options.json:
         print(json.dumps(report.as_json(herd), indent=1))
     else:

@@ -6,6 +6,8 @@ import folder
 from blake3 import Blake3
 from ledger import Ledger
 
+WHY_CHARACTERS = 100    # a damaged word may be as long as a line
+
 
 class Claim(NamedTuple):
     """Somebody saw a file with this full mark, at this length if one was given."""
@@ -30,13 +32,18 @@ class File:
     def weigh(self, claim):
         ledger = self.ledger
         if claim.length is not None and claim.length > ledger.size:
-            self.findings.append(f"shorter than was seen by {claim.seen_by}")
+            self._find(f"shorter than was seen by {claim.seen_by}")
             return
         row = _line_claimed(ledger, claim)
         if row is None:
-            self.findings.append(f"a history that others saw differently ({claim.seen_by})")
+            self._find(f"a history that others saw differently ({claim.seen_by})")
         elif row.end > self.complete_up_to:
             self.complete_line, self.seen_by = row, claim.seen_by
+
+    def _find(self, finding):
+        """Once is enough: a witness who disagrees does so in every later line too."""
+        if finding not in self.findings:
+            self.findings.append(finding)
 
 
 class Herd:
@@ -80,9 +87,9 @@ def claims_of(file):
     if ledger.lines and ledger.head.follows_year:
         head = ledger.head
         yield Claim(file.device, head.follows_year, f"its own {file.year}", None, head.follows_mark)
-    for line in ledger.observations():
-        seen = line.parts
-        if line.act == "witness" and seen["device"] != file.device:
+    for seen_line in ledger.observations:
+        seen = seen_line.parts
+        if seen_line.act == "witness" and seen["device"] != file.device:
             yield Claim(seen["device"], seen["year"], file.device, seen["length"], seen["mark"])
 
 
@@ -99,6 +106,12 @@ def _own_findings(file):
     if ledger.head and ledger.head.device != file.device:
         yield f"its head names {ledger.head.device}"
     if ledger.not_canonical:
-        yield "not canonical: " + "; ".join(f"line {number} ({why})" for number, why in ledger.not_canonical)
-    for number in ledger.steps_back():
-        yield f"the clock stepped back at line {number}"
+        (number, why), *more = ledger.not_canonical
+        yield f"not canonical: line {number}{and_more(more)}: {str(why)[:WHY_CHARACTERS]}"
+    if ledger.steps_back():
+        number, *more = ledger.steps_back()
+        yield f"the clock stepped back at line {number}{and_more(more)}"
+
+
+def and_more(others):
+    return f" and {len(others)} more" if others else ""

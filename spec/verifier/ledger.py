@@ -25,7 +25,8 @@ class Ledger:
         self.vouched_bytes = vouched[-1].end if vouched else 0
         self.tail_bytes = len(data) - (rows[-1].end if rows else 0)
         self.lines = [row for row in vouched if row.sealed]
-        self.not_canonical = [(row.number, why) for row in vouched if (why := self._why_not_canonical(row))]
+        self.observations, self.not_canonical = self._read_bodies(vouched)
+        self._ends = {row.end: row for row in self.lines}
 
     def _find_break(self, rows):
         """The number of the first row that does not hold, or None."""
@@ -38,30 +39,23 @@ class Ledger:
         wrong = sealed[bisect_left(sealed, True, key=lambda row: not self._marks.hold(row))]
         return next((row.number for row in rows if not row.sealed and row.number < wrong.number), wrong.number)
 
-    def _why_not_canonical(self, row):
-        try:
-            require(row.sealed, 1, "a line without a seal has been sealed over")
-            require(len(row.body) <= line.BODY_BYTES, 1, "the body is longer than 2,400 bytes")
-            values.sealed_time(row.sealed_time)
-        except Refused as refused:
-            return refused
-        if row.number == 1:
-            return None
-        value = line.read(row.body, self.head.device)
-        return value if isinstance(value, Refused) else None
-
-    def observations(self):
-        """The canonical lines of the vouched part, after the head."""
-        for row in self.lines[1:]:
-            value = line.read(row.body, self.head.device)
-            if isinstance(value, line.Line):
-                yield value
+    def _read_bodies(self, vouched):
+        """The canonical observations, and (line number, why) of the rows that are not canonical."""
+        observations, refusals = [], []
+        for row in vouched:
+            try:
+                check_seal(row)
+                if row.number > 1:
+                    observations.append(line.read(row.body, self.head.device))
+            except Refused as why:
+                refusals.append((row.number, why))
+        return observations, refusals
 
     def full_mark(self, row):
         return self._marks.full(row)
 
     def line_ending_at(self, length):
-        return next((row for row in self.lines if row.end == length), None)
+        return self._ends.get(length)
 
     def line_of_full_mark(self, mark):
         """Looked for from the end, where a link points if all is well."""
@@ -72,6 +66,12 @@ class Ledger:
         times = [(row.number, _moment(row.sealed_time)) for row in self.lines]
         times = [(number, moment) for number, moment in times if moment]
         return [n for (_, before), (n, after) in zip(times, times[1:]) if before - after > STEP_BACK]
+
+
+def check_seal(row):
+    require(row.sealed, 1, "a line without a seal has been sealed over")
+    require(len(row.body) <= line.BODY_BYTES, 1, "the body is longer than 2,400 bytes")
+    values.sealed_time(row.sealed_time)
 
 
 def _moment(sealed_time):

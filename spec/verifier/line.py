@@ -24,14 +24,7 @@ class Line(NamedTuple):
 
 
 def read(body, writer=None):
-    """A Line, or the Refused that says why not. `writer` is the device that wrote it, if known."""
-    try:
-        return _read(body, writer)
-    except Refused as refused:
-        return refused
-
-
-def _read(body, writer):
+    """A Line, or raises the Refused that says why not. `writer` is the device that wrote it, if known."""
     at = Cursor(_clean(body))
     day = date(at.word())
     moment = time(at.word()) if ":" in at.peek() else None

@@ -28,7 +28,7 @@ def as_text(herd):
     yield from (f"protocols/{name}  broken: its bytes are not those it is named for" for name in herd.misnamed_protocols)
     yield from (f"{device}/{year}  missing (seen by {by})" for device, year, by in herd.missing)
     yield from (file_line(file) for file in sorted(herd.files, key=worst_first))
-    yield from (f"{place}  ignored: {why}" for place, why in herd.ignored)
+    yield from (f"{printable(place)}  ignored: {why}" for place, why in herd.ignored)
     yield closing_line(herd)
 
 
@@ -59,3 +59,8 @@ def closing_line(herd):
 
 def count(number, thing):
     return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+def printable(place):
+    """A stranger's file name may hold anything, even what moves the cursor of a terminal."""
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in place)

@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 import unittest
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -63,14 +64,15 @@ class Text(unittest.TestCase):
 
 class Line(unittest.TestCase):
     def ok(self, rest, writer=None):
-        value = line.read(f"2026-03-14 {rest}".encode(), writer)
-        self.assertIsInstance(value, line.Line, f"{rest}: {value}")
-        return value
+        return line.read(f"2026-03-14 {rest}".encode(), writer)
 
     def refused(self, section, rest, writer=None):
-        value = line.read(f"2026-03-14 {rest}".encode(), writer)
-        self.assertIsInstance(value, Refused, rest)
-        self.assertEqual(value.clause, f"line.md §{section}", f"{rest}: {value}")
+        self.refused_bytes(section, f"2026-03-14 {rest}".encode(), writer)
+
+    def refused_bytes(self, section, body, writer=None):
+        with self.assertRaises(Refused, msg=body) as caught:
+            line.read(body, writer)
+        self.assertEqual(caught.exception.clause, f"line.md §{section}", body)
 
     def test_the_value(self):
         value = self.ok("09:12 417 lesion WLA RH outer zone 3 grade 2 by kj: runs | on")
@@ -84,14 +86,14 @@ class Line(unittest.TestCase):
     def test_rule_1(self):
         self.refused(1, "417 score  2 by kj")
         self.refused(1, "417 score 2 by kj ")
-        self.assertEqual(line.read(b"2026-03-14 417 note by kj: \xff").clause, "line.md §1")
+        self.refused_bytes(1, b"2026-03-14 417 note by kj: \xff")
         self.refused(1, "417 note by kj: \u2066x")
 
     def test_rule_3(self):
         for day in ("2026-02-30", "2026-02-29", "1900-02-29", "1899-12-31", "2200-01-01", "2026-3-4", "2026-00-01"):
-            self.assertEqual(line.read(f"{day} 417 score 2 by kj".encode()).clause, "line.md §3", day)
+            self.refused_bytes(3, f"{day} 417 score 2 by kj".encode())
         for day in ("2028-02-29", "2000-02-29", "1900-01-01", "2199-12-31"):
-            self.assertIsInstance(line.read(f"{day} 417 score 2 by kj".encode()), line.Line, day)
+            line.read(f"{day} 417 score 2 by kj".encode())
 
     def test_rules_4_to_6(self):
         self.ok("999999Z score 2 by kj")
@@ -143,8 +145,8 @@ class Line(unittest.TestCase):
         self.refused(15, tag("UK123456600001"))
 
     def test_only_one_check_digit_is_right(self):
-        good = [d for d in range(10) if isinstance(line.read(f"2026-03-14 417 tagged ear UK123456{d}00001 by ao".encode()), line.Line)]
-        self.assertEqual(good, [1])
+        for digit in range(10):
+            (self.ok if digit == 1 else partial(self.refused, 15))(f"417 tagged ear UK123456{digit}00001 by ao")
 
     def test_rules_16_and_18(self):
         self.ok("417 tagged electronic 276000312312345 by ao")
@@ -156,7 +158,8 @@ class Line(unittest.TestCase):
     def test_no_prefix_of_a_line_without_words_is_a_line(self):
         whole = b'2026-03-14 417 medicine "Pedirel" batch "B 44" dose 1 ml route im for "WLA" milk 0d meat 4d by mw'
         for cut in range(len(whole) - 1):
-            self.assertIsInstance(line.read(whole[:cut]), Refused, whole[:cut])
+            with self.assertRaises(Refused, msg=whole[:cut]):
+                line.read(whole[:cut])
 
 
 class Damage(unittest.TestCase):

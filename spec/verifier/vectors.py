@@ -28,7 +28,7 @@ def run(root):
             try:
                 (check if path.suffix == ".txt" else blake3_vectors)(*read_case(path))
                 passed += 1
-            except (Mismatch, ValueError, KeyError, OSError) as why:
+            except (Mismatch, Refused, ValueError, KeyError, OSError) as why:
                 failures.append(f"{chapter}/{path.name}: {type(why).__name__}: {why}")
     return passed, failures
 
@@ -65,10 +65,11 @@ def expect(what, wanted, got):
 def check_line(header, rest):
     body, _, after = rest.partition("\n")
     expect("the text after the body", "", after)
-    value = line.read(body.encode())
-    if isinstance(value, Refused):
-        expect(f"the verdict ({value})", header["expect"], "refused")
-        expect("the rule", header["rule"], value.clause)
+    try:
+        line.read(body.encode())
+    except Refused as why:
+        expect(f"the verdict ({why})", header["expect"], "refused")
+        expect("the rule", header["rule"], why.clause)
     else:
         expect("the verdict", header["expect"], "ok")
 
@@ -92,9 +93,7 @@ def check_mark(header, rest):
 def check_typing(header, rest):
     """How typed text is understood is not this program's business; what comes of it must be canonical."""
     for row in sections(rest).get("lines", []):
-        value = line.read((json.loads(row) if row.startswith('"') else row).encode())
-        if isinstance(value, Refused):
-            raise Mismatch(f"{row}: {value}")
+        line.read((json.loads(row) if row.startswith('"') else row).encode())
 
 
 def blake3_vectors(_, content):
