@@ -1,7 +1,6 @@
 """What lies in a herd folder: ledgers, protocols, and what is passed over."""
 
 import re
-from pathlib import Path
 from typing import NamedTuple
 
 from refused import Refused

@@ -92,7 +92,7 @@ def check_mark(header, rest):
 
 def check_typing(header, rest):
     """How typed text is understood is not this program's business; what comes of it must be canonical."""
-    for row in sections(rest).get("lines", []):
+    for row in sections(rest)["lines"]:
         line.read((json.loads(row) if row.startswith('"') else row).encode())
 
 
