@@ -11,6 +11,5 @@ pub mod saved;
 pub mod seal;
 pub mod settings;
 pub mod trouble;
-mod typing;
 
 pub use trouble::Trouble;

@@ -3,9 +3,10 @@
 use std::path::Path;
 
 use chrono::NaiveDateTime;
-use ledger_format::mark::{self, Check, Stretch};
+use ledger_format::mark::{self, Check, Mended, Stretch};
 
 use crate::Trouble;
+use crate::audit::first_difference;
 use crate::disk::accepted::{self, Accepted, aside_name};
 use crate::disk::replace::{self, Displaced};
 use crate::disk::{HerdFolder, LedgerName, Lock};
@@ -18,6 +19,8 @@ pub struct Copy {
     pub from: String,
     /// Its bytes.
     pub bytes: Vec<u8>,
+    /// Whether it is this machine's accepted copy.
+    pub accepted: bool,
 }
 
 /// What mending would do, or did.
@@ -29,8 +32,8 @@ pub struct Mending {
     pub bytes: Vec<u8>,
     /// The places put back.
     pub stretches: Vec<Stretch>,
-    /// Sealed lines at the end that were missing and come back.
-    pub put_back: usize,
+    /// Whether the file is other than it was.
+    pub changed: bool,
     /// The check of the result.
     pub check: Check,
     /// Where what stood there is kept, once done.
@@ -38,9 +41,9 @@ pub struct Mending {
 }
 
 impl Mending {
-    /// Whether it changes anything.
+    /// Whether it puts anything right.
     pub fn helps(&self) -> bool {
-        !self.stretches.is_empty() || self.put_back > 0
+        !self.stretches.is_empty() || (self.changed && self.check.is_unbroken())
     }
 }
 
@@ -48,49 +51,53 @@ impl Mending {
 pub fn copies(herd: &HerdFolder, name: &LedgerName, others: &[HerdFolder]) -> Result<Vec<Copy>, Trouble> {
     let mut copies = Vec::new();
     if let Some(bytes) = accepted::look(herd, name)? {
-        copies.push(Copy { from: "the accepted copy".to_owned(), bytes });
+        copies.push(Copy { from: "the accepted copy".to_owned(), bytes, accepted: true });
     }
     for other in others {
         if let Some(bytes) = other.read(name)? {
-            copies.push(Copy { from: other.path().display().to_string(), bytes: saved::plain(&bytes) });
+            copies.push(Copy {
+                from: other.path().display().to_string(),
+                bytes: saved::plain(&bytes),
+                accepted: false,
+            });
         }
     }
     Ok(copies)
 }
 
-/// What the copies can mend of a file.
+/// What the copies can mend of a file. Where its history is another one than was accepted here, the accepted one
+/// comes back; what was accepted comes first among the copies.
 pub fn plan(name: &LedgerName, visible: &[u8], copies: &[Copy]) -> Mending {
     let plain = saved::plain(visible);
     let bytes: Vec<&[u8]> = copies.iter().map(|copy| copy.bytes.as_slice()).collect();
-    let mended = mark::mend(&plain, &bytes);
-    let mut mending = Mending {
+    let mut mended = mark::mend(&plain, &bytes);
+    if mended.check.is_unbroken() && mended.stretches.is_empty() {
+        mended = rewritten(mended, copies);
+    }
+    let changed = mended.bytes != visible;
+    Mending {
         name: name.clone(),
+        changed,
         bytes: mended.bytes,
         stretches: mended.stretches,
-        put_back: 0,
         check: mended.check,
         aside: None,
-    };
-    put_missing_back(&mut mending, &bytes);
-    mending
+    }
 }
 
-/// A file cut at a line end has right marks: a longer copy that goes on from it brings the rest back.
-fn put_missing_back(mending: &mut Mending, copies: &[&[u8]]) {
-    let sealed = mending.check.sealed_bytes;
-    if !mending.check.is_unbroken() {
-        return;
+/// A file with right marks and another history than the accepted copy was rewritten as a whole.
+fn rewritten(mended: Mended, copies: &[Copy]) -> Mended {
+    let sealed = &mended.bytes[..mended.check.sealed_bytes];
+    let Some(shadow) = copies.first().filter(|copy| copy.accepted) else { return mended };
+    let shadow = &shadow.bytes[..mark::check(&shadow.bytes).vouched_bytes];
+    if shadow.is_empty() || sealed.starts_with(shadow) {
+        return mended;
     }
-    let vouched = copies.iter().map(|copy| &copy[..mark::check(copy).vouched_bytes]);
-    let longer = vouched.filter(|copy| copy.len() > sealed && copy.starts_with(&mending.bytes[..sealed]));
-    let Some(copy) = longer.max_by_key(|copy| copy.len()) else { return };
-    // The torn end of a line that comes back whole is no typed text.
-    let tail = &mending.bytes[sealed..];
-    let tail = if copy[sealed..].starts_with(tail) { &[] } else { tail };
-    let bytes = [copy, tail].concat();
-    let check = mark::check(&bytes);
-    mending.put_back = check.lines - mending.check.lines;
-    (mending.bytes, mending.check) = (bytes, check);
+    let (first_line, ..) = first_difference(sealed, shadow);
+    let last_line = memchr::memchr_iter(b'\n', shadow).count();
+    let bytes = [shadow, &mended.bytes[sealed.len()..]].concat();
+    let stretches = vec![Stretch { first_line, last_line, was: sealed.to_vec() }];
+    Mended { check: mark::check(&bytes), bytes, stretches }
 }
 
 /// Mends a file of the herd. What stood there is kept aside before anything is changed.

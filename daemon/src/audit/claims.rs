@@ -113,7 +113,7 @@ pub(super) fn judge(
     let is_last = |claimed: &&Claimed| {
         claimed.claim.length.is_none() && verdict.unbroken && verdict.full == Some(claimed.claim.mark)
     };
-    if let Some(at) = claims.iter().position(|claimed| is_last(&claimed)) {
+    if let Some(at) = claims.iter().position(is_last) {
         let last = claims.remove(at);
         report.complete = Some(Complete { line: verdict.lines, by: last.claim.by.clone(), on: None });
     }

@@ -9,8 +9,8 @@ use chrono::NaiveDate;
 use ledger_format::limits::LINE_BYTES;
 use ledger_format::mark::{self, StreamCheck, StreamVerdict};
 
-use crate::Trouble;
 use crate::disk::{Folder, HerdFolder, LedgerName, accepted, read};
+use crate::{Trouble, saved};
 use claims::{Scan, Seen};
 
 /// What a check found of one file.
@@ -51,6 +51,8 @@ pub enum State {
         /// What stands there.
         stands: String,
     },
+    /// Every mark holds, once the line ends and the encoding are as they were.
+    Resaved,
     /// Every mark holds, but the accepted copy says something else.
     Different {
         /// The first line that differs.
@@ -81,7 +83,7 @@ impl State {
     pub fn weight(&self) -> u8 {
         match self {
             Self::Unbroken => 0,
-            Self::Short { .. } | Self::ForeignMark { .. } => 1,
+            Self::Short { .. } | Self::ForeignMark { .. } | Self::Resaved => 1,
             Self::Different { .. } | Self::Broken { .. } => 2,
             Self::Unread(_) => 3,
         }
@@ -172,10 +174,6 @@ fn one(herd: &HerdFolder, name: &LedgerName, several: bool, seen: &mut Seen) -> 
         Ok((state, verdict)) => (verdict.lines, state, Some(verdict)),
         Err(trouble) => (0, State::Unread(trouble), None),
     };
-    let lines = match &state {
-        State::Broken { line, .. } | State::ForeignMark { line, .. } => (*line - 1) as u64,
-        _ => lines,
-    };
     let report = Report {
         name: name.to_string(),
         path,
@@ -207,8 +205,8 @@ fn look(
     let verdict = check.finish();
     if !verdict.unbroken {
         let bytes = folder.read(&name.file())?.unwrap_or_default();
-        let (_, state) = broken(&bytes, accepted::look(herd, name)?.as_deref());
-        return Ok((state, verdict));
+        let (lines, state) = broken(&bytes, accepted::look(herd, name)?.as_deref());
+        return Ok((state, StreamVerdict { lines, ..verdict }));
     }
     scan.finish(name, seen);
     Ok((against_accepted(herd, name, &folder, &verdict)?, verdict))
@@ -218,6 +216,10 @@ fn look(
 fn broken(bytes: &[u8], accepted: Option<&[u8]>) -> (u64, State) {
     let check = mark::check(bytes);
     let Some(line) = check.first_broken else { return (check.lines as u64, State::Unbroken) };
+    let plain = mark::check(&saved::plain(bytes));
+    if plain.is_unbroken() {
+        return (plain.lines as u64, State::Resaved);
+    }
     let stands = line_text(&bytes[check.vouched_bytes..]);
     if accepted.is_some_and(|accepted| accepted.len() == check.vouched_bytes && bytes.starts_with(accepted)) {
         return (check.lines as u64, State::ForeignMark { line, stands });
@@ -244,22 +246,23 @@ fn against_accepted(
     if same.as_ref() == Some(&end) && length == shadow.metadata().map_or(length, |facts| facts.len()) {
         return Ok(State::Unbroken);
     }
-    compare(&folder.read(&name.file())?.unwrap_or_default(), &own.read(&name.file())?.unwrap_or_default(), verdict)
+    let visible = folder.read(&name.file())?.unwrap_or_default();
+    Ok(compare(&visible, &own.read(&name.file())?.unwrap_or_default(), verdict))
 }
 
-fn compare(visible: &[u8], shadow: &[u8], verdict: &StreamVerdict) -> Result<State, Trouble> {
+fn compare(visible: &[u8], shadow: &[u8], verdict: &StreamVerdict) -> State {
     let sealed = &visible[..usize::try_from(verdict.sealed_bytes).unwrap_or(visible.len()).min(visible.len())];
     let check = mark::check(shadow);
     let shadow = &shadow[..check.vouched_bytes];
     let lines = |bytes: &[u8]| bytes.iter().filter(|b| **b == b'\n').count();
     if sealed.starts_with(shadow) {
-        return Ok(State::Unbroken);
+        return State::Unbroken;
     }
     if let Some(more) = shadow.strip_prefix(sealed) {
-        return Ok(State::Short { missing: lines(more) as u64 });
+        return State::Short { missing: lines(more) as u64 };
     }
     let (line, stands, stood) = first_difference(sealed, shadow);
-    Ok(State::Different { line, stood, stands })
+    State::Different { line, stood, stands }
 }
 
 /// The first line in which two texts differ, and what stands there in each.

@@ -24,9 +24,9 @@ pub(super) fn sources(paths: &[PathBuf], refused: &mut Vec<Trouble>) -> Result<F
     for path in paths {
         let before = found.ledgers.len() + found.protocols.len() + refused.len();
         if path.is_dir() {
-            in_folder(path, &mut found, refused)?
+            in_folder(path, &mut found, refused)?;
         } else {
-            single(path, &mut found)?
+            single(path, &mut found)?;
         }
         if found.ledgers.len() + found.protocols.len() + refused.len() == before {
             let remedy = "name a herd's folder, a folder that holds such, or a ledger file";
@@ -46,10 +46,9 @@ fn in_folder(path: &Path, found: &mut Found, refused: &mut Vec<Trouble>) -> Resu
             Ok(Some(inner)) if inner.kind("ledgers")?.is_some() => {
                 herd_folder(&HerdFolder::open(inner.path())?, found, refused)?;
             }
-            Ok(_) => {}
             // A single ledger file lying in the folder; anything else is none of ours.
             Err(_) if year_of(&name).is_some() => single(&folder.join(&name), found)?,
-            Err(_) => {}
+            Ok(_) | Err(_) => {}
         }
     }
     Ok(())

@@ -20,8 +20,8 @@ use plan::{Plan, PlanText};
 use sort::Sorted;
 use stand::{FileStand, Stand};
 
-pub use crate::typing::Remark;
 pub use begin::{NewHerd, begin_herd};
+pub use ledger_format::typing::Remark;
 pub use sort::{Doubt, Refused};
 
 /// Who seals, where and when.

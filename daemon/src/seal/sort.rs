@@ -1,10 +1,10 @@
 //! Typed text, sorted into what is kept and what stays.
 
 use ledger_format::text;
+use ledger_format::typing::{self, Context, Outcome, Remark};
 
 use super::Desk;
 use crate::saved::Numbered;
-use crate::typing::{self, Context, Outcome, Remark};
 
 /// A remark on a line that was kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -56,10 +56,9 @@ pub(super) fn sort(bytes: &[u8], desk: &Desk) -> Sorted {
 /// Sorts lines of a tail.
 pub(super) fn sort_lines(lines: &[Numbered], desk: &Desk) -> Sorted {
     let context = Context { today: desk.today, by: desk.by, device: desk.device };
-    let (_, typed) = typing::read_bytes(joined(lines).as_bytes(), &context);
+    let typed = typing::read(&joined(lines), &context);
     let mut fates: Vec<Fate> = lines.iter().map(|_| Fate::default()).collect();
     for one in typed {
-        // One typed line may give several of these, at a `;` in it: they share its fate.
         if let Some(fate) = one.number.checked_sub(1).and_then(|at| fates.get_mut(at)) {
             fate.add(one.text, one.outcome);
         }
