@@ -10,5 +10,6 @@ pub mod line;
 pub mod mark;
 pub mod merge;
 pub mod text;
+pub mod typing;
 pub mod vocabulary;
 pub mod work;

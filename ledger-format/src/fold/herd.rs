@@ -291,7 +291,9 @@ impl Herd {
         for (ledger, file) in self.log.ledgers().iter().enumerate() {
             for index in file.renumberings() {
                 let entry = self.log.entry(EntryId { ledger: ledger as u16, index: *index });
-                if let (Whose::Cow(from), Event::Renumbered(to)) = (entry.whose, entry.event) {
+                if let (Whose::Cow(from), Event::Renumbered(to)) = (entry.whose, entry.event)
+                    && self.is_known(entry)
+                {
                     ties.push((from, to));
                 }
             }

@@ -1,0 +1,12 @@
+//! The only room that touches files.
+
+pub mod accepted;
+mod folder;
+pub mod lock;
+pub mod paths;
+pub mod read;
+pub mod replace;
+
+pub use folder::Folder;
+pub use lock::Lock;
+pub use paths::{HerdFolder, LedgerName, Listing};
