@@ -8,5 +8,6 @@ pub mod limits;
 pub mod line;
 pub mod mark;
 pub mod merge;
+mod swar;
 pub mod text;
 pub mod vocabulary;

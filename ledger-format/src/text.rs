@@ -1,6 +1,7 @@
 //! Text: any bytes to clean lines (`spec/text.md`). Reading never fails.
 
 use crate::limits::TYPED_LINE_BYTES;
+use crate::swar::is_single_spaced_ascii;
 
 /// How the bytes of a file were read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -109,19 +110,15 @@ fn push_space(text: &mut String) {
 /// Whether cleaning would change nothing, and no character was lost in decoding (`text.md` §6).
 #[inline]
 pub fn is_clean(text: &str) -> bool {
-    let bytes = text.as_bytes();
-    if bytes.first() == Some(&b' ') || bytes.last() == Some(&b' ') {
+    if text.starts_with(' ') || text.ends_with(' ') {
         return false;
     }
-    let (mut ascii, mut before) = (true, 0u8);
-    for &byte in bytes {
-        if byte < b' ' || byte == 0x7F || (byte == b' ' && before == b' ') {
-            return false;
-        }
-        ascii &= byte < 0x80;
-        before = byte;
-    }
-    ascii || text.chars().all(|c| c != char::REPLACEMENT_CHARACTER && matches!(replacement(c), Replacement::Keep))
+    is_single_spaced_ascii(text.as_bytes()) || (!text.is_ascii() && is_clean_beyond_ascii(text))
+}
+
+fn is_clean_beyond_ascii(text: &str) -> bool {
+    let kept = |c| c != char::REPLACEMENT_CHARACTER && matches!(replacement(c), Replacement::Keep);
+    text.chars().all(kept) && !text.contains("  ")
 }
 
 enum Replacement {
