@@ -9,6 +9,7 @@ use super::{
     Reference, Score, Subject, Tally, Trim, is_name, is_who,
 };
 use crate::limits::{BODY_BYTES, QUOTED_BYTES};
+use crate::swar::find_space;
 use crate::text::is_clean;
 use crate::vocabulary::{
     ActWord, BathProduct, BlockKind, Capacity, Claw, Departure, DoseUnit, Feet, Foot, Half, Lesion, RecheckFinding,
@@ -23,7 +24,7 @@ pub fn read(body: &str) -> Result<Line<'_>, Problem> {
     if body.len() > BODY_BYTES {
         return Err(Problem::new(BODY_BYTES..body.len(), format!("at most {BODY_BYTES} bytes")));
     }
-    let mut cursor = Cursor { text: body, at: 0 };
+    let mut cursor = Cursor::new(body);
     let observed = cursor.observed()?;
     let subject = cursor.subject()?;
     let act_at = cursor.at;
@@ -54,28 +55,37 @@ pub(crate) fn may_be_about(word: ActWord, subject: Subject<'_>) -> bool {
 /// Words of a body, one after the other, separated by exactly one space.
 struct Cursor<'a> {
     text: &'a str,
+    /// Where the word at hand begins; one past the end when there is none left.
     at: usize,
+    /// The word at hand.
+    word: &'a str,
 }
 
 type Read<T> = Result<T, Problem>;
 
 impl<'a> Cursor<'a> {
+    #[inline]
+    fn new(text: &'a str) -> Self {
+        Self { text, at: 0, word: first_word(text) }
+    }
+
+    #[inline]
     fn rest(&self) -> &'a str {
-        &self.text[self.at.min(self.text.len())..]
+        self.text.get(self.at..).unwrap_or_default()
     }
 
     #[inline]
     fn peek(&self) -> &'a str {
-        let rest = self.rest();
-        let end = rest.bytes().position(|b| b == b' ').unwrap_or(rest.len());
-        &rest[..end]
+        self.word
     }
 
     #[inline]
     fn skip(&mut self, word: &str) {
         self.at += word.len() + 1;
+        self.word = first_word(self.rest());
     }
 
+    #[cold]
     fn problem<T>(&self, expected: impl Into<String>) -> Read<T> {
         let at = self.at.min(self.text.len());
         Err(Problem::new(at..at + self.peek().len(), expected))
@@ -395,27 +405,33 @@ impl<'a> Cursor<'a> {
         {
             return self.problem(format!("1 to {QUOTED_BYTES} bytes of clean text in quotation marks"));
         }
-        self.at += end + 3;
+        self.skip(&self.rest()[..end + 2]);
         Ok(value)
     }
 
     fn who_and_words(&mut self) -> Read<(&'a str, Option<&'a str>)> {
-        let rest = self.rest();
-        let (who, words) = rest.split_once(": ").map_or((rest, None), |(who, words)| (who, Some(words)));
+        let word = self.peek();
+        let (who, has_words) = word.strip_suffix(':').map_or((word, false), |who| (who, true));
         if !is_who(who) {
-            return Err(Problem::new(
-                self.at.min(self.text.len())..self.text.len(),
-                "initials in small letters, then the end or `: ` and words",
-            ));
+            return self.problem("initials in small letters, then the end or `: ` and words");
         }
-        match words {
-            Some(words) if words.is_empty() || !is_clean(words) => Err(Problem::new(
-                self.text.len() - words.len()..self.text.len(),
-                "clean words: single spaces, no control or invisible characters",
-            )),
-            _ => Ok((who, words)),
+        self.skip(word);
+        let words = self.rest();
+        match (has_words, self.at > self.text.len()) {
+            (false, true) => Ok((who, None)),
+            (true, _) if !words.is_empty() && is_clean(words) => Ok((who, Some(words))),
+            (true, _) => {
+                let at = self.at.min(self.text.len());
+                Err(Problem::new(at..self.text.len(), "words: single spaces, no control or invisible characters"))
+            }
+            (false, false) => self.problem("the end, or a colon before words"),
         }
     }
+}
+
+#[inline]
+fn first_word(text: &str) -> &str {
+    &text[..find_space(text.as_bytes())]
 }
 
 const DATE: &str = "a real date, as 2026-03-14";
