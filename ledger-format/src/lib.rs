@@ -10,4 +10,5 @@ pub mod mark;
 pub mod merge;
 mod swar;
 pub mod text;
+pub mod typing;
 pub mod vocabulary;
