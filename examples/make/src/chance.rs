@@ -1,4 +1,4 @@
-//! Chance that is the same on every machine and for ever: SplitMix64 with whole numbers only.
+//! Chance that is the same on every machine and for ever: `SplitMix64` with whole numbers only.
 
 /// A stream of chance. Life, work and handwriting each draw from their own, so that another way of
 /// typing a line does not make another cow lame.
@@ -16,7 +16,7 @@ impl Chance {
         chance
     }
 
-    /// SplitMix64 (Steele, Lea and Flood 2014), in its public-domain form.
+    /// `SplitMix64` (Steele, Lea and Flood 2014), in its public-domain form.
     pub(crate) fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;

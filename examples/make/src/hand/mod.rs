@@ -78,11 +78,9 @@ impl Hand {
             parts.push(self.deed(deed, entry.day, &so_far, chance));
             so_far.add(deed);
         }
-        let mut line = format!("{} {}", subject(&entry.subject, chance), parts.join(", "));
-        if let Some(mark) = &entry.replaces {
-            line.push_str(&format!(" replaces {mark}"));
-        }
-        line
+        let subject = subject(&entry.subject, chance);
+        let replaces = entry.replaces.as_ref().map(|mark| format!(" replaces {mark}")).unwrap_or_default();
+        format!("{subject} {}{replaces}", parts.join(", "))
     }
 
     /// The line's free words with what leads to them.

@@ -65,7 +65,7 @@ fn write_group(hand: &Hand, entries: &[Entry], lines: &mut Vec<String>, chance: 
         }
         let begins = plain && chance.permille(hand.together);
         room = if begins { chance.between(1, 5) } else { 0 };
-        lines.push(with_time(entry, text));
+        lines.push(with_time(entry, &text));
         if !plain && chance.permille(12) {
             lines.push(String::new());
         }
@@ -79,13 +79,13 @@ fn is_plain_score(entry: &Entry) -> bool {
     score && digits && entry.words.is_none() && entry.time.is_none() && entry.replaces.is_none()
 }
 
-fn with_time(entry: &Entry, text: String) -> String {
-    entry.time.map_or(text.clone(), |time| format!("{} {text}", time.format("%H:%M")))
+fn with_time(entry: &Entry, text: &str) -> String {
+    entry.time.map_or(text.to_owned(), |time| format!("{} {text}", time.format("%H:%M")))
 }
 
 /// A line that carries its own date and person.
 fn inline(hand: &Hand, entry: &Entry, heading: &Heading, chance: &mut Chance) -> String {
-    let text = with_time(entry, hand.line(entry, chance));
+    let text = with_time(entry, &hand.line(entry, chance));
     let date = if entry.day == heading.day { String::new() } else { format!("{} ", entry.day) };
     let by = if entry.by == heading.by { String::new() } else { format!(" by {}", entry.by) };
     format!("{date}{text}{by}{}", Hand::words(entry, chance))

@@ -16,7 +16,7 @@ impl Hand {
             Deed::Score { value, half, scale, foot } => self.score(*value, *half, *scale, *foot, chance),
             Deed::Tally { walked, zeros, ones } => self.tally(*walked, *zeros, *ones, chance),
             Deed::Trim { kind, feet, measured } => self.trim(*kind, *feet, *measured, so_far, chance),
-            Deed::Lesion(finding) => self.lesion(finding, so_far, chance),
+            Deed::Lesion(finding) => self.lesion(*finding, so_far, chance),
             Deed::NoLesion(feet) => format!("{} {}", chance.pick(self.no_lesion), self.feet(*feet, chance)),
             Deed::BlockOn { foot, claw, kind } => {
                 let on = if chance.permille(self.brief) { "" } else { " on" };
@@ -90,47 +90,43 @@ impl Hand {
         let carried = feet.count() == 1 && feet.iter().next() == so_far.foot;
         let understood = carried || feet == Feet::ALL && so_far.foot.is_none() && measured.is_none();
         let feet = if understood && chance.permille(self.brief) { String::new() } else { self.feet(feet, chance) };
-        let mut parts: Vec<String> = vec![word.to_owned(), kind.to_owned(), feet];
-        if let Some(measured) = measured {
-            parts.push(self.claw(measured.claw, chance).to_owned());
-            parts.push(format!("wall {}mm", measured.wall_mm));
-            parts.extend(measured.sole_mm.map(|sole| format!("sole {sole}mm")));
-            parts.extend(measured.angle_deg.map(|angle| format!("angle {angle}deg")));
-        }
-        parts.retain(|part| !part.is_empty());
-        parts.join(" ")
+        let measured = measured.map(|measured| self.measured(measured, chance)).unwrap_or_default();
+        join([word, kind, &feet, &measured])
     }
 
-    fn lesion(&self, finding: &Finding, so_far: &SoFar, chance: &mut Chance) -> String {
+    fn lesion(&self, finding: Finding, so_far: &SoFar, chance: &mut Chance) -> String {
         let name = chance.pick((self.lesion)(finding.lesion));
-        let mut what = match finding.stage {
+        let what = match finding.stage {
             // A stage alone says digital dermatitis.
             Some(stage) if chance.permille(self.brief / 2) => stage_word(stage, chance),
             Some(stage) => format!("{name} {}", stage_word(stage, chance)),
             None => name.to_owned(),
         };
-        let mut place = self.carried(finding.foot, so_far, chance).trim_start().to_owned();
-        if let Some(claw) = finding.claw {
-            place = format!("{place} {}", self.claw(claw, chance)).trim_start().to_owned();
+        let foot = self.carried(finding.foot, so_far, chance);
+        let claw = finding.claw.map_or("", |claw| self.claw(claw, chance));
+        let place = join([foot.trim_start(), claw]);
+        let zone = finding
+            .zone
+            .map(|zone| if chance.permille(self.brief) { format!("z{zone}") } else { format!("zone {zone}") });
+        let zone = zone.unwrap_or_default();
+        let grade = finding.grade.map(|grade| self.grade(grade, chance)).unwrap_or_default();
+        if chance.permille(150) { join([&place, &what, &zone, &grade]) } else { join([&what, &place, &zone, &grade]) }
+    }
+
+    fn grade(&self, grade: u8, chance: &mut Chance) -> String {
+        let in_words = ["mild", "moderate", "severe"].get(usize::from(grade) - 1);
+        match in_words {
+            _ if chance.permille(self.brief) => format!("g{grade}"),
+            Some(word) if chance.permille(500) => (*word).to_owned(),
+            _ => format!("grade {grade}"),
         }
-        let first = !place.is_empty() && chance.permille(150);
-        if !place.is_empty() {
-            what = if first { format!("{place} {what}") } else { format!("{what} {place}") };
-        }
-        if let Some(zone) = finding.zone {
-            what.push_str(&if chance.permille(self.brief) { format!(" z{zone}") } else { format!(" zone {zone}") });
-        }
-        if let Some(grade) = finding.grade {
-            let grade = match (chance.permille(self.brief), grade) {
-                (true, grade) => format!("g{grade}"),
-                (false, 1) if chance.permille(500) => "mild".to_owned(),
-                (false, 2) if chance.permille(500) => "moderate".to_owned(),
-                (false, 3) if chance.permille(500) => "severe".to_owned(),
-                (false, grade) => format!("grade {grade}"),
-            };
-            what.push_str(&format!(" {grade}"));
-        }
-        what
+    }
+
+    fn measured(&self, measured: Measured, chance: &mut Chance) -> String {
+        let claw = self.claw(measured.claw, chance);
+        let sole = measured.sole_mm.map(|sole| format!(" sole {sole}mm")).unwrap_or_default();
+        let angle = measured.angle_deg.map(|angle| format!(" angle {angle}deg")).unwrap_or_default();
+        format!("{claw} wall {}mm{sole}{angle}", measured.wall_mm)
     }
 
     /// The foot, unless the act before has named it and this person is brief.
@@ -153,7 +149,7 @@ impl Hand {
         let remedy = dose.remedy;
         let plain = remedy.product.bytes().all(|byte| byte.is_ascii_alphabetic()) && chance.permille(self.brief);
         let product = if plain { remedy.product.to_owned() } else { format!("\"{}\"", remedy.product) };
-        let mut text = format!("{} {product}", chance.pick(self.medicine));
+        let med = format!("{} {product}", chance.pick(self.medicine));
         let batch = dose.batch.as_ref().map(|batch| format!(" batch {batch}")).unwrap_or_default();
         let amount = if chance.permille(500) {
             format!("{}{}", dose.amount, remedy.unit)
@@ -164,13 +160,17 @@ impl Hand {
         let reason = if dose.reason.contains(' ') { format!("\"{}\"", dose.reason) } else { dose.reason.clone() };
         let [milk, meat] =
             [remedy.milk, remedy.meat].map(|hold| if hold == "0d" && chance.permille(600) { "0" } else { hold });
-        text.push_str(&match chance.below(3) {
-            0 => format!(" {amount}{route}{batch} milk {milk} meat {meat} for {reason}"),
-            1 => format!("{batch} {amount}{route} for {reason} milk {milk} meat {meat}"),
-            _ => format!(" {amount}{route}{batch} for {reason} milk {milk} meat {meat}"),
-        });
-        text
+        match chance.below(3) {
+            0 => format!("{med} {amount}{route}{batch} milk {milk} meat {meat} for {reason}"),
+            1 => format!("{med}{batch} {amount}{route} for {reason} milk {milk} meat {meat}"),
+            _ => format!("{med} {amount}{route}{batch} for {reason} milk {milk} meat {meat}"),
+        }
     }
+}
+
+/// Words with one space between them; parts that say nothing leave no gap.
+fn join<const N: usize>(parts: [&str; N]) -> String {
+    parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ")
 }
 
 fn stage_word(stage: Stage, chance: &mut Chance) -> String {

@@ -126,7 +126,7 @@ impl Case {
         self.treated += 1;
         let fresh = if days_between(self.since, day) < 21 { 150 } else { 0 };
         let worn = 130 * u32::from(self.treated - 1);
-        let hope = (430 + help + fresh).saturating_sub(worn);
+        let hope = (350 + help + fresh).saturating_sub(worn);
         if self.chronic || self.finding.lesion == Lesion::TN && chance.permille(600) {
             self.chronic = true;
         } else if chance.permille(hope) {
@@ -140,7 +140,7 @@ impl Case {
     /// Deep enough that it is no longer the trimmer's to treat alone.
     pub(crate) fn is_for_the_vet(&self) -> bool {
         let deep = matches!(self.finding.lesion, Lesion::TN | Lesion::SW);
-        !self.referred && (deep && self.pain >= 2 || self.treated >= 2 && self.heals.is_none())
+        !self.referred && (deep && self.pain >= 2 || self.treated >= 3 && self.heals.is_none())
     }
 
     /// Horn lesions on one claw are relieved by a block on the other.

@@ -38,7 +38,7 @@ impl Herd {
         for _ in 0..cows {
             let number = herd.fresh_number(&mut chance);
             let mut cow = Cow::milking(number, FIRST_DAY, &mut chance);
-            if chance.permille(if cow.lactation == 1 { 230 } else { 430 }) {
+            if chance.permille(if cow.lactation == 1 { 310 } else { 530 }) {
                 let mut case = Case::begin(FIRST_DAY - chance.days(3, 90), &mut chance);
                 case.chronic = chance.permille(110);
                 cow.cases.push(case);
@@ -84,7 +84,7 @@ impl Herd {
 
 /// Permille of the first months' risk that is left: better tracks, baths and earlier treatment tell.
 fn progress(day: NaiveDate) -> u32 {
-    1_000 - (days_between(FIRST_DAY, day).clamp(60, 330) as u32 - 60) * 3 / 2
+    1_000 - (days_between(FIRST_DAY, day).clamp(60, 330) as u32 - 60) * 7 / 10
 }
 
 fn live_feet(cow: &mut Cow, day: NaiveDate, progress: u32, chance: &mut Chance) {

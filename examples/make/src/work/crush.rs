@@ -134,7 +134,7 @@ impl Farm {
                 deeds.push(Deed::Lesion(finding));
             }
         }
-        if found == 0 && !painful && self.chance.permille(620) {
+        if found == 0 && !painful && self.chance.permille(500) {
             deeds.push(Deed::NoLesion(feet));
         }
         let mut entry = Entry::new(self.day, KJ, number, deeds);

@@ -63,6 +63,7 @@ pub(crate) struct Farm {
     pub(crate) referrals: Vec<(usize, ledger_format::vocabulary::Foot)>,
     pub(crate) sheets: Vec<Sheet>,
     pub(crate) batches: u32,
+    pub(crate) corrected: u32,
 }
 
 impl Farm {
@@ -78,6 +79,7 @@ impl Farm {
             referrals: Vec::new(),
             sheets: Vec::new(),
             batches: 0,
+            corrected: 0,
         };
         farm.open_the_record();
         while farm.day < farm.last {

@@ -40,10 +40,10 @@ impl Farm {
             cow.dressed = None;
             deeds.push(Deed::Dressing { on: false, foot });
         }
-        if healed && self.chance.permille(550) {
+        if healed && self.chance.permille(420) {
             deeds.push(Deed::Trim { kind: TrimKind::Check, feet: Feet::one(foot), measured: None });
         }
-        if found == RecheckFinding::Better && self.chance.permille(700) {
+        if found == RecheckFinding::Better && self.chance.permille(380) {
             deeds.push(self.recheck(at, foot, 28));
         }
         Entry::new(self.day, KJ, &self.herd.cows[at].number, deeds)
@@ -96,7 +96,7 @@ impl Farm {
         let measured = self.measure().filter(|_| self.chance.permille(300));
         deeds.push(Deed::Trim { kind: TrimKind::Lame, feet: Feet::one(foot), measured });
         let mut help = 0;
-        if case.wants_block() && self.chance.permille(870) {
+        if case.wants_block() && self.chance.permille(780) {
             deeds.extend(self.block_on(at, foot, finding.claw));
             help += 160;
         }
@@ -105,7 +105,7 @@ impl Farm {
             deeds.push(Deed::Dressing { on: true, foot });
             help += 120;
         }
-        if case.pain >= 2 && self.chance.permille(900) {
+        if case.pain >= 2 && self.chance.permille(800) {
             let days = if case.pain == 3 || finding.lesion == Lesion::DD { self.chance.pick(&[7, 14]) } else { 28 };
             deeds.push(self.recheck(at, foot, days));
         }
@@ -120,7 +120,7 @@ impl Farm {
         let case = &mut self.herd.cows[at].cases[nth];
         let foot = case.finding.foot;
         let mut words = None;
-        if case.is_for_the_vet() && self.chance.permille(800) {
+        if case.is_for_the_vet() && self.chance.permille(600) {
             case.referred = true;
             deeds.push(Deed::Refer(foot));
             self.referrals.push((at, foot));

@@ -57,8 +57,8 @@ impl Farm {
         // With the months the milkers learn to look at feet.
         let keen = 100 + (self.age().min(300) as u32) / 3;
         let odds = match cow.pain() {
-            3 => 1_400,
-            2 => 120,
+            3 => 1_100,
+            2 => 85,
             _ => return,
         };
         if !self.chance.in_a_million(odds * keen) {

@@ -14,7 +14,7 @@ impl Farm {
         if !is_day {
             return;
         }
-        let by = if self.day.month() % 3 == 0 { TB } else { AO };
+        let by = if self.day.month().is_multiple_of(3) { TB } else { AO };
         let mut entries = Vec::new();
         if self.day.month() % 4 == 1 {
             for group in [FRESH, HIGH, LOW, STRAW] {

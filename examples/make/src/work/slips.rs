@@ -84,7 +84,8 @@ impl Farm {
         if self.day == FIRST_DAY || !self.chance.permille(75) {
             return Vec::new();
         }
-        if self.chance.permille(250) {
+        self.corrected += 1;
+        if self.corrected.is_multiple_of(4) {
             return self.strike_later(desk, entries);
         }
         let start = self.chance.below(entries.len() as u32) as usize;

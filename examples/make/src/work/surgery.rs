@@ -37,7 +37,7 @@ impl Farm {
             let seen = Deed::Seen { foot, due: None };
             return vec![Entry::new(day, MW, number, vec![seen]).saying("healed before I came")];
         };
-        let again = self.chance.permille(450);
+        let again = self.chance.permille(300);
         let due = again.then(|| day + chrono::Days::new(14));
         let mut deeds = vec![Deed::Seen { foot, due }];
         let finding = self.herd.cows[at].cases[nth].finding;
