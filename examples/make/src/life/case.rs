@@ -16,6 +16,8 @@ pub(crate) struct Case {
     pub(crate) since: NaiveDate,
     /// The day it will be over, once it has been treated with success.
     pub(crate) heals: Option<NaiveDate>,
+    /// When it was treated last.
+    pub(crate) last: Option<NaiveDate>,
     /// How often it was treated.
     pub(crate) treated: u8,
     /// Will not heal in this story.
@@ -88,7 +90,7 @@ impl Case {
             zone: zone(lesion, chance),
             grade: Some(if pain == 3 { 3 } else { pain.max(chance.pick(&[1, 2])) }),
         };
-        Self { finding, pain, since: day, heals: None, treated: 0, chronic: false, referred: false }
+        Self { finding, pain, since: day, heals: None, last: None, treated: 0, chronic: false, referred: false }
     }
 
     /// One day goes by. Says whether the case is over.
@@ -101,6 +103,7 @@ impl Case {
             return left <= 0;
         }
         let (better, worse) = match self.pain {
+            _ if !self.may_last() => (60_000, 2_000),
             1 => (14_000, 9_000),
             2 => (5_000, 2_000),
             _ => (2_000, 0),
@@ -124,17 +127,34 @@ impl Case {
     /// Somebody treats it. `help` permille is what the treatment adds to the foot's own chance.
     pub(crate) fn treat(&mut self, day: NaiveDate, help: u32, chance: &mut Chance) {
         self.treated += 1;
+        self.last = Some(day);
         let fresh = if days_between(self.since, day) < 21 { 150 } else { 0 };
         let worn = 130 * u32::from(self.treated - 1);
-        let hope = (350 + help + fresh).saturating_sub(worn);
+        let acute = if self.may_last() { 0 } else { 300 };
+        let hope = (350 + help + fresh + acute).saturating_sub(worn);
         if self.chronic || self.finding.lesion == Lesion::TN && chance.permille(600) {
             self.chronic = true;
         } else if chance.permille(hope) {
             let quick = matches!(self.finding.lesion, Lesion::IP | Lesion::DD);
             self.heals = Some(day + if quick { chance.days(7, 18) } else { chance.days(16, 38) });
-        } else if self.treated >= 3 && chance.permille(450) {
+        } else if self.treated >= 3 && self.may_last() && chance.permille(450) {
             self.chronic = true;
         }
+    }
+
+    /// Foul comes and goes quickly; the others can stay for good.
+    pub(crate) fn may_last(&self) -> bool {
+        self.finding.lesion != Lesion::IP
+    }
+
+    /// On the skin, where there is no horn to open or to block.
+    pub(crate) fn is_of_skin(&self) -> bool {
+        matches!(self.finding.lesion, Lesion::DD | Lesion::IP | Lesion::IH)
+    }
+
+    /// Treated so lately that it is left alone.
+    pub(crate) fn is_at_rest(&self, day: NaiveDate) -> bool {
+        self.heals.is_some() || self.last.is_some_and(|last| days_between(last, day) < 12)
     }
 
     /// Deep enough that it is no longer the trimmer's to treat alone.

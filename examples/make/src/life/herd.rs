@@ -7,6 +7,9 @@ use super::cow::{Cow, DRY_DAYS, STRAW};
 use crate::calendar::{FIRST_DAY, days_between};
 use crate::chance::Chance;
 
+/// The number that the specification uses in its examples.
+const EXAMPLE: u32 = 417;
+
 /// What a day did to a cow, for staff to write down.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Event {
@@ -38,9 +41,9 @@ impl Herd {
         for _ in 0..cows {
             let number = herd.fresh_number(&mut chance);
             let mut cow = Cow::milking(number, FIRST_DAY, &mut chance);
-            if chance.permille(if cow.lactation == 1 { 310 } else { 530 }) {
+            if chance.permille(if cow.lactation == 1 { 270 } else { 450 }) {
                 let mut case = Case::begin(FIRST_DAY - chance.days(3, 90), &mut chance);
-                case.chronic = chance.permille(110);
+                case.chronic = case.may_last() && chance.permille(110);
                 cow.cases.push(case);
             }
             herd.cows.push(cow);
@@ -51,8 +54,13 @@ impl Herd {
 
     /// A number that no cow has had, going up with gaps as bought and born animals leave them.
     pub(crate) fn fresh_number(&mut self, chance: &mut Chance) -> String {
+        let before = self.next_number;
         self.next_number += chance.weighted(&[(55, 1), (25, 2), (12, 3), (8, 5)]);
-        let letter = if chance.permille(12) { "A" } else { "" };
+        // The cow of the specification's examples is in every herd that is large enough.
+        if (before + 1..self.next_number).contains(&EXAMPLE) {
+            self.next_number = EXAMPLE;
+        }
+        let letter = if chance.permille(12) && self.next_number != EXAMPLE { "A" } else { "" };
         format!("{}{letter}", self.next_number)
     }
 

@@ -146,6 +146,9 @@ impl Farm {
 }
 
 fn why(cow: &Cow, day: chrono::NaiveDate) -> Option<Why> {
+    if cow.trimmed.is_some_and(|trimmed| days_between(trimmed, day) < 6) {
+        return None;
+    }
     match cow.listed {
         Some((_, 3)) => return Some(Why::SeverelyLame),
         Some(_) => return Some(Why::Lame),

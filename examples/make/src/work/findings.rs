@@ -72,8 +72,7 @@ impl Farm {
         let feet: Vec<Foot> = self.herd.cows[at]
             .cases
             .iter()
-            // A foot that is on its way to heal is left alone.
-            .filter(|case| case.heals.is_none())
+            .filter(|case| !case.is_at_rest(self.day))
             .map(|case| case.finding.foot)
             .collect();
         feet.into_iter().filter_map(|foot| self.treat(at, foot)).collect()
@@ -84,7 +83,7 @@ impl Farm {
         let case = self.herd.cows[at].cases[nth].clone();
         let finding = case.finding;
         let mut deeds = vec![Deed::Lesion(finding)];
-        if self.chance.permille(90) && finding.lesion != Lesion::HHE {
+        if self.chance.permille(90) && finding.claw.is_some() {
             deeds.push(Deed::Lesion(crate::deed::Finding {
                 lesion: Lesion::HHE,
                 stage: None,
@@ -124,9 +123,14 @@ impl Farm {
             case.referred = true;
             deeds.push(Deed::Refer(foot));
             self.referrals.push((at, foot));
-            words = Some(self.chance.pick(WHY_THE_VET));
+            words = Some(match case.finding.lesion {
+                Lesion::SW => self.chance.pick(&["swollen above the coronet, hot", "hot to the fetlock"]),
+                Lesion::TN => self.chance.pick(&["toe soft and black, bone?", "probe goes deep, smells"]),
+                _ if case.is_of_skin() => self.chance.pick(&["keeps coming back", "not clearing, too sore to bath"]),
+                _ => self.chance.pick(WHY_THE_VET),
+            });
         } else if self.chance.permille(140) {
-            words = Some(self.chance.pick(WHAT_IT_LOOKED_LIKE));
+            words = Some(self.chance.pick(if case.is_of_skin() { ON_SKIN } else { IN_HORN }));
         }
         let mut entry = Entry::new(self.day, KJ, &self.herd.cows[at].number, deeds);
         entry.words = words.map(str::to_owned);
@@ -201,21 +205,19 @@ impl Farm {
 }
 
 const WHY_THE_VET: &[&str] = &[
-    "swollen above the coronet, hot",
     "probe goes deep, smells",
     "third time on this claw, not healing",
     "pus again from the same hole",
     "can't get a bottom to it",
-    "toe soft and black, bone?",
 ];
 
-const WHAT_IT_LOOKED_LIKE: &[&str] = &[
+const ON_SKIN: &[&str] = &["raw, sprayed", "same place as last time", "two fingers wide", "wet and sore to touch"];
+
+const IN_HORN: &[&str] = &[
     "runs toward the heel",
     "pus under pressure, opened",
     "undermined, pared back",
-    "raw, sprayed",
     "same place as last time",
     "granulating nicely",
     "stone in the white line",
-    "two fingers wide",
 ];

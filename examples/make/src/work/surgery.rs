@@ -56,7 +56,10 @@ impl Farm {
         }
         let mut entry = Entry::new(day, MW, &number, deeds);
         entry.time = self.chance.permille(450).then_some(time).map(whole_minutes);
-        entry.words = self.chance.permille(700).then(|| self.chance.pick(WHAT_THE_VET_SAYS).to_owned());
+        entry.words = self.chance.permille(700).then(|| {
+            let says = if self.herd.cows[at].cases[nth].is_of_skin() { OF_SKIN } else { OF_HORN };
+            self.chance.pick(says).to_owned()
+        });
         let time = entry.time;
         let mut entries = vec![entry];
         for dose in given {
@@ -72,10 +75,11 @@ impl Farm {
     fn after_the_vet(&mut self, at: usize, nth: usize, again: bool) {
         let case = &mut self.herd.cows[at].cases[nth];
         case.treated += 1;
+        case.last = Some(self.day);
         if self.chance.permille(420) {
             case.chronic = false;
             case.heals = Some(self.day + self.chance.days(18, 45));
-        } else if self.chance.permille(500) {
+        } else if case.may_last() && self.chance.permille(500) {
             case.chronic = true;
         }
         case.referred = again;
@@ -111,7 +115,14 @@ fn whole_minutes(time: chrono::NaiveTime) -> chrono::NaiveTime {
     time.with_second(0).unwrap_or(time)
 }
 
-const WHAT_THE_VET_SAYS: &[&str] = &[
+const OF_SKIN: &[&str] = &[
+    "cleaned and sprayed, dry straw please",
+    "chronic skin, cut back",
+    "more bath than knife for this one",
+    "better than it smelled",
+];
+
+const OF_HORN: &[&str] = &[
     "flushed, drain in, keep on straw",
     "joint not involved, I think",
     "joint involved, outlook poor",
@@ -119,7 +130,6 @@ const WHAT_THE_VET_SAYS: &[&str] = &[
     "cull if not better at the next visit",
     "better than it smelled",
     "opened and left to drain",
-    "block to stay on",
 ];
 
 const ADVICE: &[&str] = &[
