@@ -58,7 +58,6 @@ fn every_act_occurs_and_the_size_is_as_told() {
     for act in ActWord::ALL {
         assert!(acts.contains(act.word()), "no {act}");
     }
-    println!("{} lines", bodies.len());
     assert!((6_000..=10_000).contains(&bodies.len()), "{} lines", bodies.len());
 }
 
@@ -120,11 +119,34 @@ fn bodies_for_benchmarks_are_canonical() {
     assert!((85..=115).contains(&(bytes / 20_000)), "{} bytes a body", bytes / 20_000);
 }
 
+/// Whoever reads the typed text gets exactly the lines that were meant.
 #[test]
-fn dumpmeant() {
-    for (sitting, bodies) in told(SEED, crate::COWS, crate::MONTHS) {
-        for body in bodies {
-            println!("@{} {} {body}", sitting.device, sitting.today);
+fn what_is_typed_is_understood_as_meant() {
+    use ledger_format::typing::{Context, Outcome, read as read_typed};
+    let mut wrong = Vec::new();
+    for seed in [SEED, 1, 2] {
+        for (sitting, meant) in told(seed, crate::COWS, crate::MONTHS) {
+            let text = filled(&sitting.typed);
+            let context = Context { today: sitting.today, by: sitting.person, device: sitting.device };
+            let mut meant = meant.iter().map(|body| filled(body));
+            for typed in read_typed(&text, &context) {
+                match typed.outcome {
+                    Outcome::Kept(lines) => {
+                        for line in lines {
+                            let expected = meant.next().unwrap_or_default();
+                            if line.body != expected {
+                                wrong.push(format!("{}\n  read  {}\n  meant {expected}", typed.text, line.body));
+                            }
+                        }
+                    }
+                    Outcome::Blank | Outcome::Heading => {}
+                    other => wrong.push(format!("{}\n  {other:?}", typed.text)),
+                }
+            }
+            if meant.next().is_some() {
+                wrong.push(format!("too few lines of {} at {}", sitting.device, sitting.sealed));
+            }
         }
     }
+    assert!(wrong.is_empty(), "{} are read otherwise\n{}", wrong.len(), wrong[..wrong.len().min(40)].join("\n"));
 }

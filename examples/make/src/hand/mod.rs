@@ -72,7 +72,7 @@ impl Hand {
 
     /// A whole typed line, without date and person.
     pub(crate) fn line(&self, entry: &Entry, chance: &mut Chance) -> String {
-        let mut so_far = SoFar::default();
+        let mut so_far = SoFar { alone: entry.deeds.len() == 1, ..SoFar::default() };
         let mut parts = Vec::new();
         for deed in &entry.deeds {
             parts.push(self.deed(deed, entry.day, &so_far, chance));
@@ -96,14 +96,14 @@ impl Hand {
 pub(crate) struct SoFar {
     foot: Option<Foot>,
     lesion: bool,
-    acts: usize,
+    /// The line has one act only.
+    alone: bool,
 }
 
 impl SoFar {
     fn add(&mut self, deed: &Deed) {
         self.foot = deed.foot();
         self.lesion |= matches!(deed, Deed::Lesion(_));
-        self.acts += 1;
     }
 }
 

@@ -98,6 +98,7 @@ fn head(before: &Heading, entry: &Entry, today: NaiveDate, first: bool, chance: 
     match (entry.day == before.day, entry.by == before.by) {
         (false, true) => format!("{date}{colon}"),
         (true, false) => format!("by {by}{colon}"),
+        (false, false) => format!("{date} by {by}{colon}"),
         _ if !first || chance.permille(600) => format!("{date} by {by}{colon}"),
         _ => format!("{date}{colon}"),
     }

@@ -83,7 +83,7 @@ impl Hand {
         // Without a kind it is read as lame beside a lesion, and as routine on a line of its own.
         let clear = match kind {
             TrimKind::Lame => so_far.lesion,
-            TrimKind::Routine => so_far.acts == 0 && measured.is_none() && feet == Feet::HINDS,
+            TrimKind::Routine => so_far.alone && measured.is_none(),
             TrimKind::Check => false,
         };
         let kind = if clear && chance.permille(self.brief) { "" } else { chance.pick(self.kinds[kind as usize]) };

@@ -175,6 +175,6 @@ impl Cow {
             _ => 80,
         };
         let history = 70 + 45 * self.past_cases.min(4);
-        4_300 * age / 100 * stage / 100 * history / 100
+        4_700 * age / 100 * stage / 100 * history / 100
     }
 }

@@ -41,7 +41,7 @@ impl Herd {
         for _ in 0..cows {
             let number = herd.fresh_number(&mut chance);
             let mut cow = Cow::milking(number, FIRST_DAY, &mut chance);
-            if chance.permille(if cow.lactation == 1 { 270 } else { 450 }) {
+            if chance.permille(if cow.lactation == 1 { 280 } else { 480 }) {
                 let mut case = Case::begin(FIRST_DAY - chance.days(3, 90), &mut chance);
                 case.chronic = case.may_last() && chance.permille(110);
                 cow.cases.push(case);
