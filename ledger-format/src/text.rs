@@ -134,7 +134,6 @@ enum Replacement {
 
 fn replacement(character: char) -> Replacement {
     match character {
-        ' '..='~' => Replacement::Keep,
         '\t'
         | '\u{0B}'
         | '\u{0C}'

@@ -19,9 +19,12 @@ mod write;
 pub use act::{Act, Bath, Finding, Medicine, Reference, Score, Tally, Trim};
 pub use identity::{EarTag, Electronic, IdentityProblem};
 pub use problem::Problem;
+pub(crate) use quantity::read_number;
 pub use quantity::{Decimal, Hold};
 pub use read::read;
+pub(crate) use read::{is_full_mark, may_be_about};
 pub use seal::{Mark, Seal, SealedLine, read_sealed, split_seal};
+pub(crate) use subject::is_group;
 pub use subject::{CowNumber, Subject, is_name, is_who};
 pub use when::{Minute, Observed, date_text, read_date, read_utc, utc_text};
 

@@ -67,7 +67,7 @@ impl Hold {
 
 impl std::fmt::Display for Hold {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        if self.0 % 24 == 0 { write!(f, "{}d", self.0 / 24) } else { write!(f, "{}h", self.0) }
+        if self.0.is_multiple_of(24) { write!(f, "{}d", self.0 / 24) } else { write!(f, "{}h", self.0) }
     }
 }
 

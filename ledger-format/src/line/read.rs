@@ -41,7 +41,8 @@ pub fn read(body: &str) -> Result<Line<'_>, Problem> {
     Ok(Line { observed, subject, act, replaces, by, words })
 }
 
-fn may_be_about(word: ActWord, subject: Subject<'_>) -> bool {
+/// Whether this act can be about this subject.
+pub(crate) fn may_be_about(word: ActWord, subject: Subject<'_>) -> bool {
     match word.about() {
         About::Cow => matches!(subject, Subject::Cow(_)),
         About::Many => !matches!(subject, Subject::Cow(_)),

@@ -1,8 +1,11 @@
 //! Mending a file from another copy of it (`mark.md` §6). Damage never condemns what follows.
 
+use std::collections::HashSet;
+
 use memchr::memchr_iter;
 
 use super::check::{Check, check};
+use crate::line::{Mark, split_seal};
 
 /// A mended file and what stood in the mended places.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -26,14 +29,14 @@ pub struct Stretch {
     pub was: Vec<u8>,
 }
 
-/// Mends a damaged file as far as the copies reach. Without any help it comes back unchanged, with no stretches.
+/// Mends a damaged file, or one that lost its end, as far as the copies reach. Without any help it comes back
+/// unchanged, with no stretches.
 ///
 /// Only vouched bytes of a copy are used, and only if the copy agrees with all that this file still vouches for.
 pub fn mend(damaged: &[u8], copies: &[&[u8]]) -> Mended {
     let mut mended = Mended { bytes: damaged.to_vec(), stretches: Vec::new(), check: check(damaged) };
     let vouched: Vec<&[u8]> = copies.iter().map(|copy| &copy[..check(copy).vouched_bytes]).collect();
-    while !mended.check.is_unbroken() {
-        let Some(copy) = longest_that_continues(&mended, &vouched) else { break };
+    while let Some(copy) = longest_that_continues(&mended, &vouched) {
         mended = mend_once(mended, copy);
     }
     mended
@@ -47,31 +50,64 @@ fn longest_that_continues<'a>(mended: &Mended, copies: &[&'a [u8]]) -> Option<&'
 
 fn mend_once(mended: Mended, copy: &[u8]) -> Mended {
     let held = mended.check.vouched_bytes;
-    let rest = &mended.bytes[held..];
-    let after = end_of_last_line_of(copy, rest).unwrap_or_else(|| rest.len().min(damaged_rest(copy, held, rest)));
+    let (stretch, rest) = (&copy[held..], &mended.bytes[held..]);
+    let after = where_it_goes_on(copy, rest).unwrap_or_else(|| end_of_known_lines(stretch, rest));
     let (was, kept) = rest.split_at(after);
     let bytes = [copy, kept].concat();
-    let first_line = mended.check.lines + 1 + same_lines(&copy[held..], was);
-    let last_line = memchr_iter(b'\n', copy).count();
-    let stretch = Stretch { first_line, last_line: last_line - same_lines_back(&copy[held..], was), was: was.to_vec() };
+    let lines = memchr_iter(b'\n', copy).count();
+    let first_line = (mended.check.lines + 1 + same_lines(stretch, was)).min(lines);
+    let last_line = (lines - same_lines_back(stretch, was)).max(first_line);
     let mut stretches = mended.stretches;
-    stretches.push(stretch);
+    stretches.push(Stretch { first_line, last_line, was: was.to_vec() });
     Mended { check: check(&bytes), bytes, stretches }
 }
 
-/// Where, in the rest of the damaged file, the copy's last line ends: what follows it may still hold.
-fn end_of_last_line_of(copy: &[u8], rest: &[u8]) -> Option<usize> {
-    let last = copy[..copy.len() - 1].rsplit(|b| *b == b'\n').next()?;
-    memchr::memmem::find_iter(rest, last).find_map(|at| {
-        let end = at + last.len();
-        ((at == 0 || rest[at - 1] == b'\n') && rest.get(end) == Some(&b'\n')).then_some(end + 1)
+/// Where a line begins whose mark continues the copy: from there on the file holds.
+fn where_it_goes_on(copy: &[u8], rest: &[u8]) -> Option<usize> {
+    let mut hasher = blake3::Hasher::new();
+    hasher.update(copy);
+    lines(rest).find_map(|(start, line)| {
+        let (before_mark, mark) = shown(line)?;
+        let mut probe = hasher.clone();
+        probe.update(before_mark);
+        (Mark::of(probe.finalize().as_bytes()) == mark).then_some(start)
     })
 }
 
-/// Without that line, all of sealed shape that the copy's stretch covers is taken as damaged, the rest as typed.
-fn damaged_rest(copy: &[u8], held: usize, rest: &[u8]) -> usize {
-    let lines = memchr_iter(b'\n', &copy[held..]).count();
-    memchr_iter(b'\n', rest).take(lines).last().map_or(rest.len(), |lf| lf + 1)
+/// Otherwise: the end of the last line that is one of the copy's, whole, damaged or torn. What is after it may still
+/// hold, or was typed.
+fn end_of_known_lines(stretch: &[u8], rest: &[u8]) -> usize {
+    let (mut bodies, mut marks) = (HashSet::new(), HashSet::new());
+    for (before_mark, mark) in lines(stretch).filter_map(|(_, line)| shown(line)) {
+        bodies.insert(before_mark);
+        marks.insert(mark);
+    }
+    let is_known = |line: &[u8]| {
+        let Some(whole) = line.strip_suffix(b"\n") else {
+            return !line.is_empty() && lines(stretch).any(|(_, sealed)| sealed.starts_with(line));
+        };
+        let (before, last) = whole.split_at(whole.len().saturating_sub(16));
+        bodies.contains(before) || Mark::read(last).is_some_and(|mark| marks.contains(&mark))
+    };
+    let known = lines(rest).filter(|(_, line)| is_known(line));
+    known.last().map_or(0, |(start, line)| start + line.len())
+}
+
+/// Each line with where it begins, line feed included.
+fn lines(text: &[u8]) -> impl Iterator<Item = (usize, &[u8])> {
+    let mut at = 0;
+    text.split_inclusive(|b| *b == b'\n').map(move |line| {
+        at += line.len();
+        (at - line.len(), line)
+    })
+}
+
+/// What a line of sealed shape hashes of itself, and the mark it shows.
+fn shown(line: &[u8]) -> Option<(&[u8], Mark)> {
+    let whole = line.strip_suffix(b"\n")?;
+    split_seal(whole)?;
+    let (before_mark, mark) = whole.split_at(whole.len() - 16);
+    Some((before_mark, Mark::read(mark)?))
 }
 
 fn same_lines(a: &[u8], b: &[u8]) -> usize {

@@ -26,6 +26,7 @@ words! {
 
 impl Claw {
     /// The other claw of the same foot.
+    #[must_use]
     pub const fn other(self) -> Self {
         match self {
             Self::Inner => Self::Outer,

@@ -1,0 +1,23 @@
+//! Fold: lines to the state of cows (`spec/fold.md`). It never fails and never drops a line.
+
+mod animal;
+mod apply;
+mod doubt;
+mod feet;
+mod herd;
+pub mod protocol;
+mod question;
+mod register;
+mod rounds;
+mod score;
+mod text;
+
+pub use animal::{Animal, Held, LactationState, Leaving, Order, Recheck, Referral};
+pub use doubt::doubts;
+pub use feet::{Block, Case, Closed};
+pub use herd::{Herd, View};
+pub use protocol::Protocol;
+pub use question::{Question, Why};
+pub use rounds::Round;
+pub use score::Scored;
+pub use text::state_text;

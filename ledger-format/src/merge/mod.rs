@@ -1,0 +1,11 @@
+//! Merge: many ledgers, one log (`spec/merge.md`). A union: no line is dropped, no file is rewritten.
+
+mod correction;
+mod event;
+mod ledger;
+mod log;
+
+pub use correction::{Standing, Standings};
+pub use event::Event;
+pub use ledger::{Entry, Ledger, LedgerProblem, Unreadable, Whose};
+pub use log::{EntryId, Log};

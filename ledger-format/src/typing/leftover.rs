@@ -1,0 +1,143 @@
+//! Words that no act took: what they may have been meant to say.
+
+use super::acts::made_of;
+use super::date::{self, Year};
+use super::near::nearest;
+use super::part::{Part, Unit, belongs, is_number, units};
+use super::phrase::{Known, Sense, known};
+use super::remark::{Remark, Span, Wrong};
+use super::token::{Kind, Source, Token};
+use crate::vocabulary::ActWord;
+use chrono::NaiveDate;
+
+/// More words of one part are not compared with the vocabulary: the time stays bounded.
+const COMPARED: usize = 16;
+
+const AN_ACT: &str = "an act, as score, lesion, trim";
+
+/// Remarks about what is left over of an act.
+pub(super) fn of_act(part: &Part<'_>, act: ActWord, left: &[Unit], has_words: bool, today: NaiveDate) -> Vec<Remark> {
+    let (Some(first), Some(last)) = (left.first(), left.last()) else { return Vec::new() };
+    if needs_words(act) && !has_words {
+        return vec![without_colon(part.source, act, first.span.to(last.span))];
+    }
+    let kind = |unit: &Unit| if unit.quoted { Kind::Quoted } else { Kind::Word };
+    let tokens: Vec<Token> = left.iter().map(|unit| Token { span: unit.span, kind: kind(unit) }).collect();
+    let again = units(part.source, &tokens, says_act);
+    let mut out = Remarks { source: part.source, list: Vec::new(), unknown: None, made_of: made_of(act) };
+    for (count, unit) in again.iter().enumerate() {
+        match of_unit(part.source, act, unit, today, count < COMPARED) {
+            Some(wrong) => out.push(unit.span, wrong),
+            None => out.unknown = Some(out.unknown.map_or(unit.span, |span| span.to(unit.span))),
+        }
+    }
+    out.close();
+    out.list
+}
+
+/// Remarks in their order; neighbours that are not understood at all are one.
+struct Remarks<'l> {
+    source: &'l Source,
+    list: Vec<Remark>,
+    unknown: Option<Span>,
+    made_of: &'static str,
+}
+
+impl Remarks<'_> {
+    fn push(&mut self, span: Span, wrong: Wrong) {
+        self.close();
+        self.list.push(self.source.remark(span, wrong));
+    }
+
+    fn close(&mut self) {
+        if let Some(span) = self.unknown.take() {
+            self.list.push(self.source.remark(span, Wrong::new("not understood", self.made_of)));
+        }
+    }
+}
+
+fn of_unit(source: &Source, act: ActWord, unit: &Unit, today: NaiveDate, compare: bool) -> Option<Wrong> {
+    if unit.quoted {
+        return None;
+    }
+    let word = source.lower(unit.span);
+    if unit.sense.is_some() || super::acts::score_value(word).is_some() {
+        return Some(Wrong::new("another act", "a comma before it"));
+    }
+    if let Some((date, _)) = date::read(&[word], today, Year::Nearest(today)) {
+        return Some(date.err().unwrap_or_else(|| Wrong::new("a date", "it before the cow's number")));
+    }
+    if act == ActWord::Recheck && is_number(word) && word.len() < 3 {
+        let wrong = Wrong::new("a number without a unit", "days or weeks, as 28d or 4w");
+        return Some(wrong.suggest(format!("{word}d")));
+    }
+    if !compare {
+        return None;
+    }
+    let near = near(word, |sense| belongs(act, sense) || says_act(sense))?;
+    Some(meant(near.sense, act).suggest(near.shown.clone()))
+}
+
+/// As [`crate::line::Act::needs_words`], for an act that could not be made.
+const fn needs_words(act: ActWord) -> bool {
+    matches!(act, ActWord::Refer | ActWord::Note | ActWord::Strike)
+}
+
+fn without_colon(source: &Source, act: ActWord, span: Span) -> Remark {
+    let wrong = Wrong::new("words without a colon", "`: ` before them");
+    source.remark(span, wrong.suggest(format!("{act}: {}", source.text(span))))
+}
+
+/// A remark about a part that is no act.
+pub(super) fn of_no_act(source: &Source, units: &[Unit], today: NaiveDate) -> Option<Remark> {
+    let (first, last) = (units.first()?, units.last()?);
+    let departs =
+        |unit: &Unit| if let Some(Sense::Departure(way)) = unit.sense { Some((unit.span, way)) } else { None };
+    if let Some((span, way)) = units.iter().find_map(departs) {
+        return Some(source.remark(span, Wrong::new("not an act", AN_ACT).suggest(format!("left {way}"))));
+    }
+    let Some(raw) = units.iter().find(|unit| unit.sense.is_none() && !unit.quoted) else {
+        return Some(source.remark(first.span.to(last.span), Wrong::new("no act", AN_ACT)));
+    };
+    let word = source.lower(raw.span);
+    if let Some((Err(wrong), _)) = date::read(&[word], today, Year::Nearest(today)) {
+        return Some(source.remark(raw.span, wrong));
+    }
+    let wrong = Wrong::new("not an act", AN_ACT);
+    let suggestion = near(word, says_act).map(|known| known.shown.clone());
+    Some(source.remark(raw.span, suggestion.into_iter().fold(wrong, Wrong::suggest)))
+}
+
+fn near(word: &str, want: impl Fn(Sense) -> bool) -> Option<&'static Known> {
+    nearest(word, known().filter(|known| want(known.sense)).map(|known| (known.phrase.as_str(), known)))
+}
+
+/// Whether words of this sense say which act a part is.
+pub(super) fn says_act(sense: Sense) -> bool {
+    matches!(sense, Sense::Act(_) | Sense::Lesion(_) | Sense::NoLesion | Sense::Stage(_))
+}
+
+fn meant(sense: Sense, act: ActWord) -> Wrong {
+    let (found, expected) = match sense {
+        Sense::Act(_) => ("not an act", AN_ACT),
+        Sense::Feet(_) => ("not a foot", "LF, RF, LH or RH"),
+        Sense::Claw(_) => ("not a claw", "inner or outer"),
+        Sense::Lesion(_) | Sense::NoLesion => ("not a lesion", "a lesion code, as SU, WLA, DD"),
+        Sense::Stage(_) => ("not a stage", "M0, M1, M2, M3, M4 or M4.1"),
+        Sense::Grade(_) => ("not a grade", "mild, moderate or severe"),
+        Sense::Scale(_) => ("not a scale", "five, nz, wq or three"),
+        Sense::Trim(_) => ("not a kind of trim", "routine, lame or check"),
+        Sense::How(_) => ("not a word of this act", "on, off or lost"),
+        Sense::Block(_) => ("not a kind of block", "wood, shoe, rubber or bio"),
+        Sense::Found(_) => ("not a finding", "sound, better, same or worse"),
+        Sense::Departure(_) => ("not a way to leave", "sold, culled, died or moved"),
+        Sense::Route(_) => ("not a route", "im, iv, sc, oral, topical or regional"),
+        Sense::Unit(_) => ("not a unit", "ml, l, mg, g, iu or piece"),
+        Sense::Bath(_) => {
+            ("not a footbath product", "copper, zinc, formalin, peracetic, iodophor, hypochlorite, salt or other")
+        }
+        Sense::Capacity(_) => ("not a capacity", "keeper, writer or reader"),
+        Sense::FeetReason | Sense::Lead(_) => ("not a word of this act", made_of(act)),
+    };
+    Wrong::new(found, expected)
+}

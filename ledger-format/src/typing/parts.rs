@@ -1,0 +1,188 @@
+//! The parts of a typed line: cut at commas, sorted by subject, each under its act (`typing.md` §5, §8, §15).
+
+use super::acts::{looks_like_stage, score_value};
+use super::date;
+use super::leftover::says_act;
+use super::part::{Unit, belongs, is_number, units};
+use super::phrase::{Lead, Sense, senses};
+use super::remark::{Span, Wrong};
+use super::subject::{looks_like_number, subject, words};
+use super::token::{Kind, Source, Token};
+use crate::line::Subject;
+use crate::vocabulary::{ActWord, Lesion};
+
+/// The parts that are about one subject.
+#[derive(Default)]
+pub(super) struct Run<'l> {
+    pub(super) subject: Option<Subject<'l>>,
+    /// What stands in its place is none, and that has been said.
+    pub(super) bad_subject: bool,
+    pub(super) drafts: Vec<Draft>,
+}
+
+/// One act, or words that are none.
+pub(super) struct Draft {
+    pub(super) act: Option<ActWord>,
+    /// The words that say which act it is.
+    pub(super) said: Span,
+    pub(super) tokens: Vec<Token>,
+}
+
+/// Cuts what follows the opening into runs; `wrong` hears of subjects that are none.
+pub(super) fn runs<'l>(
+    source: &'l Source,
+    first: Run<'l>,
+    tokens: &[Token],
+    mut wrong: impl FnMut(Span, Wrong),
+) -> Vec<Run<'l>> {
+    let mut runs = vec![first];
+    for (index, slice) in tokens.split(|token| token.kind == Kind::Comma).enumerate() {
+        let before = runs.last().and_then(|run| run.drafts.last());
+        let mut slice = slice;
+        if index > 0
+            && let Some((found, count)) = new_subject(source, slice, before)
+        {
+            let mut run = Run::default();
+            match found {
+                Ok(subject) => run.subject = Some(subject),
+                Err(problem) => {
+                    wrong(slice[count - 1].span, problem);
+                    run.bad_subject = true;
+                }
+            }
+            runs.push(run);
+            slice = &slice[count..];
+        }
+        if let Some(run) = runs.last_mut().filter(|_| !slice.is_empty()) {
+            run.add(source, slice);
+        }
+    }
+    runs
+}
+
+impl Run<'_> {
+    fn add(&mut self, source: &Source, slice: &[Token]) {
+        let act = act_of(source, slice);
+        if let Some(before) = self.drafts.last_mut()
+            && let Some(word) = before.act
+            && (continues(source, word, slice)
+                || (act.is_none() && only_adds(source, slice))
+                || (word == ActWord::Lesion && adds_stage(source, &before.tokens, slice)))
+        {
+            before.tokens.extend_from_slice(slice);
+            return;
+        }
+        let whole = slice[0].span.to(slice[slice.len() - 1].span);
+        let (act, said) = act.map_or((None, whole), |(act, said)| (Some(act), said));
+        self.drafts.push(Draft { act, said, tokens: slice.to_vec() });
+    }
+}
+
+/// After a comma, a number of two or more digits followed by more words is another cow.
+fn new_subject<'l>(
+    source: &'l Source,
+    slice: &[Token],
+    before: Option<&Draft>,
+) -> Option<(Result<Subject<'l>, Wrong>, usize)> {
+    let words = words(source, slice, 2);
+    let first = *words.first()?;
+    if first.starts_with(|c: char| c.is_ascii_digit()) {
+        let digits = first.bytes().filter(u8::is_ascii_digit).count();
+        let next = *words.get(1)?;
+        let dose = || senses(next).iter().any(|sense| matches!(sense, Sense::Unit(_)));
+        let of_medicine = before.is_some_and(|draft| draft.act == Some(ActWord::Medicine)) && dose();
+        if digits < 2 || !looks_like_number(first) || date::is_month(next) || of_medicine {
+            return None;
+        }
+    }
+    subject(source, slice)
+}
+
+/// The act that these words say, and the words that say it.
+fn act_of(source: &Source, tokens: &[Token]) -> Option<(ActWord, Span)> {
+    let units = units(source, tokens, classifies);
+    let word = |at: usize| word_of(source, &units[at]);
+    let days = |at: usize| at > 0 && word(at) == "d" && is_number(word(at - 1));
+    let by_word = units.iter().enumerate().find_map(|(at, unit)| match unit.sense? {
+        Sense::Act(act) if !days(at) => Some((act, unit.span)),
+        _ => None,
+    });
+    let by_lesion = || {
+        let lesion = units.iter().find(|unit| {
+            unit.sense.is_some_and(says_act) || (unit.sense.is_none() && looks_like_stage(word_of(source, unit)))
+        })?;
+        Some((ActWord::Lesion, lesion.span))
+    };
+    let by_score = || {
+        let at = (0..units.len()).find(|at| is_bare_score(source, &units, *at))?;
+        Some((ActWord::Score, units[at].span))
+    };
+    by_word.or_else(by_lesion).or_else(by_score)
+}
+
+fn word_of<'l>(source: &'l Source, unit: &Unit) -> &'l str {
+    if unit.quoted { "" } else { source.lower(unit.span) }
+}
+
+fn is_bare_score(source: &Source, units: &[Unit], at: usize) -> bool {
+    let announced = at > 0 && matches!(units[at - 1].sense, Some(Sense::Lead(_)));
+    let measured = units.get(at + 1).is_some_and(|next| date::length(&["1", word_of(source, next)]).is_some());
+    units[at].sense.is_none() && score_value(word_of(source, &units[at])).is_some() && !announced && !measured
+}
+
+/// Senses that tell acts apart, or are longer than a word that would.
+fn classifies(sense: Sense) -> bool {
+    says_act(sense)
+        || matches!(
+            sense,
+            Sense::Feet(_) | Sense::Claw(_) | Sense::Grade(_) | Sense::Lead(Lead::Zone | Lead::Grade) | Sense::Scale(_)
+        )
+}
+
+/// Whether these words only add a foot, a claw, a zone or a grade.
+fn only_adds(source: &Source, slice: &[Token]) -> bool {
+    let units = units(source, slice, classifies);
+    let adds = |at: usize| {
+        let word = source.lower(units[at].span);
+        match units[at].sense {
+            Some(_) => true,
+            None if units[at].quoted => false,
+            None if is_number(word) => at > 0 && matches!(units[at - 1].sense, Some(Sense::Lead(_))),
+            None => word.strip_prefix(['z', 'g']).is_some_and(is_number) || super::part::says_nothing(word),
+        }
+    };
+    !units.is_empty()
+        && (0..units.len()).all(adds)
+        && units.iter().any(|unit| unit.sense.is_some() || source.lower(unit.span).len() > 1)
+}
+
+/// A tally, a medicine, a trim or a bath goes on where a part begins with one of its words.
+fn continues(source: &Source, act: ActWord, slice: &[Token]) -> bool {
+    if !matches!(act, ActWord::Tally | ActWord::Medicine | ActWord::Trim | ActWord::Bath) {
+        return false;
+    }
+    let says_other = units(source, slice, says_act).first().is_some_and(|unit| unit.sense.is_some());
+    let words = words(source, slice, 2);
+    let amount = act == ActWord::Medicine && begins_with_amount(&words);
+    let first = units(source, slice, |sense| belongs(act, sense)).first().and_then(|unit| unit.sense);
+    (!says_other && matches!(first, Some(Sense::Lead(_) | Sense::Route(_)))) || amount
+}
+
+fn begins_with_amount(words: &[&str]) -> bool {
+    let Some(first) = words.first() else { return false };
+    let digits = first.bytes().take_while(|b| b.is_ascii_digit() || *b == b'.').count();
+    let unit = if digits == first.len() { words.get(1).copied().unwrap_or("") } else { &first[digits..] };
+    digits > 0 && senses(unit).iter().any(|sense| matches!(sense, Sense::Unit(_)))
+}
+
+/// `417 DD LH, M2`: the stage of the lesion before it, unless it names a foot of its own.
+fn adds_stage(source: &Source, before: &[Token], slice: &[Token]) -> bool {
+    let has = |tokens: &[Token], want: fn(Sense) -> bool| {
+        units(source, tokens, classifies).iter().any(|u| u.sense.is_some_and(want))
+    };
+    let stage = |sense| matches!(sense, Sense::Stage(_));
+    has(slice, stage)
+        && !has(slice, |sense| matches!(sense, Sense::Feet(_) | Sense::Lesion(_) | Sense::Act(_)))
+        && has(before, |sense| sense == Sense::Lesion(Lesion::DD))
+        && !has(before, stage)
+}

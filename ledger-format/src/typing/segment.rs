@@ -1,0 +1,314 @@
+//! What stands between two `;`: a heading, or a subject and its acts.
+
+use super::acts::{self, Said, Setting};
+use super::leftover;
+use super::part::{Part, Topic, Unit, belongs, units};
+use super::parts::{Draft, Run, runs};
+use super::phrase::Sense;
+use super::remark::{Span, Wrong};
+use super::subject::{Opening, cow, opening, take_by};
+use super::token::{Kind, Segment, Token, tokens};
+use super::whole::LineReader;
+use super::{Kept, doubt};
+use crate::limits::ACTS_IN_LINE;
+use crate::line::{Act, Line, Observed, Subject, is_who, may_be_about, read};
+use crate::vocabulary::{ActWord, Foot, TrimKind};
+
+/// A part that has been read, before its words are.
+struct ReadPart<'l> {
+    part: Option<Part<'l>>,
+    act: Option<ActWord>,
+    said: Said<'l>,
+    left: Vec<Unit>,
+}
+
+/// What holds for every line of a segment.
+struct Frame<'f> {
+    observed: Observed,
+    by: &'f str,
+    words: Option<&'f str>,
+}
+
+impl<'l> LineReader<'l, '_> {
+    pub(super) fn segment(&mut self, segment: &Segment) {
+        let before = self.remarks.len();
+        let mut tokens = tokens(self.source, segment.span, &mut self.remarks);
+        if self.remarks.len() > before {
+            return;
+        }
+        let (by, by_wrong) = take_by(self.source, &mut tokens, &mut self.remarks);
+        let mut opening = opening(self.source, &tokens, self.context.today, &mut self.remarks);
+        (opening.by, opening.wrong) = (by, opening.wrong || by_wrong);
+        self.refuse_far_ahead(&mut opening);
+        let rest: Vec<Token> = tokens[opening.length..].to_vec();
+        let words = segment.words.map(|words| self.source.text(words)).filter(|words| !words.is_empty());
+        if rest.iter().all(|token| token.kind == Kind::Comma) && opening.subject.is_none() && !opening.bad_subject {
+            return self.heading(&opening, segment, words.is_some());
+        }
+        let span = tokens[0].span;
+        self.hold_back(&opening, span);
+        let observed = self.observed(&opening);
+        let inherited = self.carry.by.clone();
+        let by = opening.by.or(inherited.as_deref()).unwrap_or(self.context.by);
+        if !is_who(by) {
+            return self.wrong(span, Wrong::new("nobody said who saw it", "`by` and initials, as by kj"));
+        }
+        if !self.acts_of(&opening, &rest, &Frame { observed, by, words }) && says(&opening) {
+            // Meant as a heading, most likely: it says when or who, and nothing of a cow.
+            self.carry.broken = true;
+        }
+        let shown_at = opening.date.map_or(span, |(_, span)| span);
+        if opening.date.is_some() || !std::mem::replace(&mut self.carry.told_ahead, true) {
+            self.doubt_ahead(shown_at, observed);
+        }
+    }
+
+    /// A line without subject and acts holds for the lines under it.
+    fn heading(&mut self, opening: &Opening<'_>, segment: &Segment, words: bool) {
+        let says = says(opening);
+        if words {
+            let span = segment.words.unwrap_or(segment.span);
+            let wrong =
+                Wrong::new("words of no line", "a cow's number, `group NAME` or `herd`, and an act, before the colon");
+            self.wrong(span, wrong);
+            self.carry.broken |= says;
+            return;
+        }
+        if opening.wrong {
+            self.carry.broken = true;
+            return;
+        }
+        if !says {
+            return;
+        }
+        self.carry.broken = false;
+        self.headings += 1;
+        if let Some((date, _)) = opening.date {
+            (self.carry.date, self.carry.minute, self.carry.told_ahead) = (Some(date), None, false);
+        }
+        self.carry.minute = opening.minute.or(self.carry.minute);
+        if let Some(by) = opening.by {
+            self.carry.by = Some(by.to_owned());
+        }
+    }
+
+    /// Under a heading that is not understood, day or person would be wrong.
+    fn hold_back(&mut self, opening: &Opening<'_>, span: Span) {
+        if self.carry.broken && !(opening.date.is_some() && opening.by.is_some()) {
+            let expected = "that heading mended, or a date and `by WHO` on this line";
+            self.wrong(span, Wrong::new("the heading above is not understood", expected));
+        }
+    }
+
+    fn observed(&self, opening: &Opening<'_>) -> Observed {
+        match opening.date {
+            Some((date, _)) => Observed { date, minute: opening.minute },
+            None => Observed {
+                date: self.carry.date.unwrap_or(self.context.today),
+                minute: opening.minute.or(self.carry.minute),
+            },
+        }
+    }
+
+    /// Reads and keeps the acts. Gives whether any word said an act or a subject.
+    fn acts_of(&mut self, opening: &Opening<'l>, rest: &[Token], frame: &Frame<'_>) -> bool {
+        let first = Run { subject: opening.subject, bad_subject: opening.bad_subject, drafts: Vec::new() };
+        let (source, mut wrong) = (self.source, Vec::new());
+        let runs = runs(source, first, rest, |span, problem| wrong.push(source.remark(span, problem)));
+        self.remarks.append(&mut wrong);
+        self.acts += runs.iter().map(|run| run.drafts.len()).sum::<usize>();
+        if self.acts > ACTS_IN_LINE {
+            let expected = format!("at most {ACTS_IN_LINE}; put the others on a line of their own");
+            self.wrong(rest[0].span.to(rest[rest.len() - 1].span), Wrong::new("too many acts", expected));
+            return true;
+        }
+        let setting = Setting { day: frame.observed.date, today: self.context.today, device: self.context.device };
+        let mut done: Vec<(Run<'l>, Vec<ReadPart<'l>>)> = Vec::new();
+        let mut understood = false;
+        for mut run in runs {
+            let mut parts = self.read_parts(&run.drafts, &setting);
+            if run.subject.is_none() && !run.bad_subject {
+                run.subject = self.find_subject(&mut parts);
+            }
+            understood |= run.subject.is_some() || run.bad_subject || parts.iter().any(|part| part.act.is_some());
+            self.no_subject(&mut run, &mut parts, rest);
+            done.push((run, parts));
+        }
+        self.remark_parts(&done, frame.words.is_some());
+        self.keep(done, frame);
+        understood
+    }
+
+    fn read_parts(&self, drafts: &[Draft], setting: &Setting<'_>) -> Vec<ReadPart<'l>> {
+        let mut carried: Option<Foot> = None;
+        let mut out = Vec::with_capacity(drafts.len());
+        for draft in drafts {
+            let Some(act) = draft.act else {
+                let left = units(self.source, &draft.tokens, |sense| !matches!(sense, Sense::Lead(_)));
+                out.push(ReadPart { part: None, act: None, said: Said::default(), left });
+                continue;
+            };
+            let own = units(self.source, &draft.tokens, |sense| belongs(act, sense));
+            let mut part = Part::new(self.source, own, draft.said, carried);
+            if let Some(at) = part.units.iter().position(|unit| unit.sense == Some(Sense::Act(act))) {
+                part.use_up(at..at + 1);
+            }
+            let said = acts::read(act, &mut part, setting);
+            match part.stands_on.count() {
+                0 => {}
+                1 => carried = part.stands_on.iter().next(),
+                _ => carried = None,
+            }
+            let left = part.left_over();
+            out.push(ReadPart { part: Some(part), act: Some(act), said, left });
+        }
+        out
+    }
+
+    /// The one bare number that is no score and belongs to nothing; or `herd`, or `group NAME`.
+    fn find_subject(&self, parts: &mut [ReadPart<'l>]) -> Option<Subject<'l>> {
+        let mut found = None;
+        for (index, read) in parts.iter().enumerate() {
+            for (at, unit) in read.left.iter().enumerate().filter(|(_, unit)| !unit.quoted) {
+                let (subject, count) = match self.source.lower(unit.span) {
+                    "herd" => (Subject::Herd, 1),
+                    "group" => {
+                        let name = self.source.lower(read.left.get(at + 1)?.span);
+                        (Subject::Group(Some(name).filter(|name| crate::line::is_group(name))?), 2)
+                    }
+                    word if acts::score_value(word).is_some() => continue,
+                    _ => match cow(self.source.upper(unit.span)) {
+                        Some(cow) => (Subject::Cow(cow), 1),
+                        None => continue,
+                    },
+                };
+                if found.replace((subject, index, at, count)).is_some() {
+                    return None;
+                }
+            }
+        }
+        let (subject, index, at, count) = found?;
+        let lead = |at: &usize| matches!(self.source.lower(parts[index].left[*at].span), "cow" | "#");
+        let from = at.checked_sub(1).filter(lead).unwrap_or(at);
+        parts[index].left.drain(from..at + count);
+        Some(subject)
+    }
+
+    /// One remark for a line that is about nothing.
+    fn no_subject(&mut self, run: &mut Run<'l>, parts: &mut Vec<ReadPart<'l>>, rest: &[Token]) {
+        if run.subject.is_some() || run.bad_subject {
+            return;
+        }
+        let Some(first) = run.drafts.first().and_then(|draft| draft.tokens.first()).or(rest.first()) else { return };
+        let understood = parts.iter().any(|part| part.act.is_some());
+        let found = if understood { "no cow" } else { "not understood" };
+        self.wrong(first.span, Wrong::new(found, "a cow's number, `group NAME` or `herd`"));
+        if !understood {
+            parts.clear();
+        }
+        run.bad_subject = true;
+    }
+
+    fn remark_parts(&mut self, done: &[(Run<'l>, Vec<ReadPart<'l>>)], has_words: bool) {
+        let mut to_come: usize = done.iter().map(|(_, parts)| parts.len()).sum();
+        for (run, parts) in done {
+            for read in parts {
+                to_come -= 1;
+                self.remark_part(run, read, has_words && to_come == 0);
+            }
+            if parts.is_empty() && !run.bad_subject {
+                let span = Span { start: 0, end: self.source.text.len() };
+                self.wrong(span, Wrong::new("nothing said of her", "an act, as score, lesion, trim"));
+            }
+        }
+    }
+
+    fn remark_part(&mut self, run: &Run<'l>, read: &ReadPart<'l>, has_words: bool) {
+        let (Some(part), Some(act)) = (&read.part, read.act) else {
+            self.remarks.extend(leftover::of_no_act(self.source, &read.left, self.context.today));
+            return;
+        };
+        self.remarks.extend_from_slice(&part.remarks);
+        let left = leftover::of_act(part, act, &read.left, has_words, self.context.today);
+        let silent = left.is_empty() && part.remarks.is_empty();
+        self.remarks.extend(left);
+        if !silent {
+            return;
+        }
+        self.remarks.extend_from_slice(&part.missing);
+        if let Some(subject) = run.subject.filter(|subject| !may_be_about(act, *subject)) {
+            let expected = match subject {
+                Subject::Cow(_) => "`group NAME` or `herd` before it",
+                _ => "a cow's number before it",
+            };
+            self.wrong(part.said, Wrong::new(format!("{act}, which is not said of {subject}"), expected));
+        }
+        if !has_words && read.said.acts.first().is_some_and(Act::needs_words) {
+            self.wrong(part.said, Wrong::new("no words", format!("`: ` and words after {act}")));
+        }
+        if read.said.replaces.is_some() && read.said.acts.len() > 1 {
+            self.wrong(part.said, Wrong::new("two lines in place of one", "one foot in a line that replaces another"));
+        }
+    }
+
+    fn keep(&mut self, done: Vec<(Run<'l>, Vec<ReadPart<'l>>)>, frame: &Frame<'_>) {
+        if !self.remarks.is_empty() {
+            return;
+        }
+        let lame: Vec<Subject<'l>> = done
+            .iter()
+            .filter(|(_, parts)| parts.iter().flat_map(|part| &part.said.acts).any(says_lame))
+            .filter_map(|(run, _)| run.subject)
+            .collect();
+        let parts = done.into_iter().filter_map(|(run, parts)| Some((run.subject?, parts)));
+        let mut parts: Vec<_> =
+            parts.flat_map(|(subject, parts)| parts.into_iter().map(move |part| (subject, part))).collect();
+        let last = parts.len().saturating_sub(1);
+        for (index, (subject, read)) in parts.iter_mut().enumerate() {
+            let Some(part) = &read.part else { continue };
+            for act in &mut read.said.acts {
+                if let Act::Trim(trim) = act
+                    && read.said.kind_open
+                    && lame.contains(subject)
+                {
+                    trim.kind = TrimKind::Lame;
+                }
+                let words = frame.words.filter(|_| index == last);
+                let (observed, by, replaces) = (frame.observed, frame.by, read.said.replaces);
+                let line = Line { observed, subject: *subject, act: *act, replaces, by, words };
+                self.keep_line(&line, part.said, |topic| {
+                    part.places.iter().find(|(place, _)| *place == topic).map(|(_, span)| *span)
+                });
+            }
+        }
+    }
+
+    /// Writes the line and makes sure that it can be read back, so that nothing unreadable is ever sealed.
+    pub(super) fn keep_line(&mut self, line: &Line<'_>, said: Span, place: impl Fn(Topic) -> Option<Span>) {
+        let body = line.to_string();
+        match read(&body) {
+            Ok(back) if back == *line => {
+                let doubts = doubt::doubts(line).into_iter();
+                let doubts =
+                    doubts.map(|(topic, wrong)| self.source.remark(topic.and_then(&place).unwrap_or(said), wrong));
+                let doubts = doubts.collect();
+                self.kept.push(Kept { body, doubts });
+            }
+            Ok(_) => self.wrong(said, Wrong::new("cannot be written as a line", "other words")),
+            Err(problem) => self.wrong(said, Wrong::new("cannot be written as a line", problem.expected)),
+        }
+    }
+}
+
+/// A finding or a lame score makes a trim without a kind a lame one.
+fn says_lame(act: &Act<'_>) -> bool {
+    match act {
+        Act::Lesion(_) => true,
+        Act::Score(score) => score.is_lame(),
+        _ => false,
+    }
+}
+
+fn says(opening: &Opening<'_>) -> bool {
+    opening.date.is_some() || opening.minute.is_some() || opening.by.is_some() || opening.wrong
+}

@@ -1,0 +1,32 @@
+"""Ledgers made by hand, for the tests and the mark vectors."""
+
+from blake3 import Blake3
+
+KEY = "8d0c" * 16
+
+
+def head_body(device="crush-laptop", herd="quillmere", follows=""):
+    return f"footfold 1 herd {herd} device {device} key {KEY} zone Europe/London{follows}"
+
+
+def full_mark(data):
+    """The full mark of the last line of `data`, which ends in a sealed line."""
+    return Blake3(data[:-17]).hexdigest()
+
+
+def seal(data, body, minute, year=2026):
+    """`data` with one more sealed line."""
+    before = data + f"{body} | {year}-03-14T09:{minute:02}:11Z ".encode()
+    return before + Blake3(before).hexdigest()[:16].encode() + b"\n"
+
+
+def ledger(bodies, **head):
+    data = seal(b"", head_body(**head), 0)
+    for minute, body in enumerate(bodies, 1):
+        data = seal(data, body, minute)
+    return data
+
+
+def rows(data):
+    """The lines of a ledger that ends in LF, each with its LF."""
+    return [row + b"\n" for row in data.split(b"\n")[:-1]]

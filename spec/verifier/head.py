@@ -1,0 +1,35 @@
+"""The head: the body of a file's first line (mark.md §2)."""
+
+import re
+from typing import NamedTuple
+
+from refused import Refused
+from values import device
+
+SHAPE = re.compile(
+    rb"footfold 1 herd ([a-z0-9-]+) device ([a-z0-9-]+) key ([0-9a-f]{64}) zone ([A-Za-z0-9/_+-]+)"
+    rb"(?: follows ([0-9]{4}) ([0-9a-f]{64}))?"
+)
+
+
+class Head(NamedTuple):
+    herd: str
+    device: str
+    key: str
+    zone: str
+    follows_year: str | None
+    follows_mark: str | None
+
+
+def read(body):
+    """The Head, or None if the body is not one."""
+    found = SHAPE.fullmatch(body)
+    if not found:
+        return None
+    head = Head(*(part and part.decode() for part in found.groups()))
+    try:
+        device(head.herd)   # a herd's name obeys the same rule
+        device(head.device)
+    except Refused:
+        return None
+    return head

@@ -1,0 +1,66 @@
+"""The verdict as short lines for people, and as JSON for programs."""
+
+
+def as_json(herd):
+    return [
+        {
+            "device": file.device,
+            "year": file.year,
+            "lines": len(file.ledger.lines),
+            "unbroken": file.ledger.unbroken,
+            "first_broken": file.ledger.first_broken,
+            "vouched_bytes": file.ledger.vouched_bytes,
+            "complete_up_to": file.complete_up_to,
+            "not_canonical": [number for number, _ in file.ledger.not_canonical],
+        }
+        for file in sorted(herd.files, key=lambda file: (file.device, file.year))
+    ]
+
+
+def all_well(herd):
+    """Completeness is not asked for: a herd of one device has nobody to witness it."""
+    return not herd.misnamed_protocols and all(
+        file.ledger.unbroken and not file.ledger.not_canonical for file in herd.files
+    )
+
+
+def as_text(herd):
+    yield from (f"protocols/{name}  broken: its bytes are not those it is named for" for name in herd.misnamed_protocols)
+    yield from (f"{device}/{year}  missing (seen by {by})" for device, year, by in herd.missing)
+    yield from (file_line(file) for file in sorted(herd.files, key=worst_first))
+    yield from (f"{printable(place)}  ignored: {why}" for place, why in herd.ignored)
+    yield closing_line(herd)
+
+
+def worst_first(file):
+    return file.ledger.unbroken, not file.findings, file.complete_line is not None, file.device, file.year
+
+
+def file_line(file):
+    ledger = file.ledger
+    state = "unbroken" if ledger.unbroken else f"broken at line {ledger.first_broken}"
+    parts = [f"{file.device}/{file.year}", count(len(ledger.lines), "line"), state, completeness(file), *file.findings]
+    return "  ".join(parts)
+
+
+def completeness(file):
+    if file.complete_line is None:
+        return "seen by nobody else"
+    return f"complete up to line {file.complete_line.number} (seen by {file.seen_by})"
+
+
+def closing_line(herd):
+    broken = sum(not file.ledger.unbroken for file in herd.files)
+    lines = sum(len(file.ledger.lines) for file in herd.files)
+    verdict = "all unbroken" if not broken else f"{broken} broken"
+    names = sorted({file.ledger.head.herd for file in herd.files if file.ledger.head})
+    return f"{' and '.join(names) or 'no herd'}: {count(len(herd.files), 'file')}, {count(lines, 'sealed line')}, {verdict}"
+
+
+def count(number, thing):
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+def printable(place):
+    """A stranger's file name may hold anything, even what moves the cursor of a terminal."""
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in place)

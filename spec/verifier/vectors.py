@@ -1,0 +1,106 @@
+"""Conformance vectors: one file, one case.
+
+Header lines `key: value`, an empty line, then what the chapter needs. A case
+that cannot be read counts as failed, so that none is skipped unseen.
+"""
+
+import json
+
+import line
+import text
+from blake3 import Blake3
+from ledger import Ledger
+from refused import Refused
+
+
+class Mismatch(Exception):
+    pass
+
+
+def run(root):
+    """How many passed, and one line for each that did not."""
+    passed, failures = 0, []
+    for chapter, check in CHAPTERS.items():
+        cases = sorted(path for path in (root / chapter).glob("*"))
+        if not cases and chapter in WHOLE_CHAPTERS:
+            failures.append(f"{chapter}: no vectors")
+        for path in cases:
+            try:
+                (check if path.suffix == ".txt" else blake3_vectors)(*read_case(path))
+                passed += 1
+            except (Mismatch, Refused, ValueError, KeyError, OSError) as why:
+                failures.append(f"{chapter}/{path.name}: {type(why).__name__}: {why}")
+    return passed, failures
+
+
+def read_case(path):
+    """The header as a dict, and what follows the first empty line."""
+    content = path.read_bytes().decode("utf-8")
+    if path.suffix == ".json":
+        return {}, content
+    header, gap, rest = content.partition("\n\n")
+    if not gap:
+        raise Mismatch("no empty line after the header")
+    return dict(row.split(": ", 1) for row in header.split("\n")), rest
+
+
+def sections(rest):
+    """Lines under each `name:` line."""
+    found, current = {}, None
+    for row in rest.split("\n"):
+        if row.endswith(":") and row[:-1].isalpha():
+            current = found.setdefault(row[:-1], [])
+        elif row:
+            if current is None:
+                raise Mismatch(f"{row!r} is in no section")
+            current.append(row)
+    return found
+
+
+def expect(what, wanted, got):
+    if wanted != got:
+        raise Mismatch(f"{what} should be {wanted!r}, is {got!r}")
+
+
+def check_line(header, rest):
+    body, _, after = rest.partition("\n")
+    expect("the text after the body", "", after)
+    try:
+        line.read(body.encode())
+    except Refused as why:
+        expect(f"the verdict ({why})", header["expect"], "refused")
+        expect("the rule", header["rule"], why.clause)
+    else:
+        expect("the verdict", header["expect"], "ok")
+
+
+def check_text(header, rest):
+    expect("expect", "ok", header["expect"])
+    parts = sections(rest)
+    got = text.read(bytes.fromhex("".join(parts["bytes"])))
+    expect("the encoding", header["encoding"], got.encoding)
+    expect("the lines", [json.loads(row) for row in parts["lines"]], got.lines)
+    expect("the reports", sorted(parts["reports"]), sorted(got.reports))
+
+
+def check_mark(header, rest):
+    ledger = Ledger(bytes.fromhex("".join(sections(rest)["bytes"])))
+    verdict = "unbroken" if ledger.unbroken else f"broken at {ledger.first_broken}"
+    expect("the verdict", header["expect"], verdict)
+    expect("the vouched part", int(header["vouched"]), ledger.vouched_bytes)
+
+
+def check_typing(header, rest):
+    """How typed text is understood is not this program's business; what comes of it must be canonical."""
+    for row in sections(rest)["lines"]:
+        line.read((json.loads(row) if row.startswith('"') else row).encode())
+
+
+def blake3_vectors(_, content):
+    for case in json.loads(content)["cases"]:
+        data = bytes(i % 251 for i in range(case["length"]))
+        expect(f"the hash of {case['length']} bytes", case["hash"], Blake3(data).hexdigest())
+
+
+WHOLE_CHAPTERS = ("text", "line", "mark")
+CHAPTERS = {"text": check_text, "line": check_line, "mark": check_mark, "typing": check_typing}
