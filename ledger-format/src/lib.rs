@@ -9,6 +9,7 @@ pub mod limits;
 pub mod line;
 pub mod mark;
 pub mod merge;
+mod swar;
 pub mod text;
 pub mod typing;
 pub mod vocabulary;
