@@ -1,6 +1,7 @@
 //! Charges: what a visit costs by the trimmer's price list, to the penny, without a float (`spec/work.md` §6).
 
-use rust_decimal::{Decimal, RoundingStrategy};
+pub use rust_decimal::Decimal;
+use rust_decimal::RoundingStrategy;
 use serde::{Deserialize, Serialize};
 
 use super::sheet::{Sheet, Totals};
@@ -15,8 +16,8 @@ pub struct Prices {
     pub call_out: Option<Decimal>,
     /// For each hour.
     pub hour: Option<Decimal>,
-    /// For each cow lifted, whatever was done.
-    pub cow: Option<Decimal>,
+    /// For each cow lifted and not trimmed.
+    pub lift: Option<Decimal>,
     /// For each cow trimmed as planned.
     pub trim_routine: Option<Decimal>,
     /// For each cow trimmed for lameness.
@@ -86,7 +87,7 @@ pub fn charges(sheet: &Sheet, prices: &Prices, hours: Option<Decimal>) -> Charge
         match price {
             Some(each) if !count.is_zero() => lines.push(line(what, count, each, vat_percent)),
             None if !count.is_zero() && is_listed_where_unpriced(&what) => {
-                without_price.push(format!("{what}: {count}"))
+                without_price.push(format!("{what}: {count}"));
             }
             _ => {}
         }
@@ -112,7 +113,7 @@ fn items(totals: &Totals, prices: &Prices, hours: Option<Decimal>) -> Vec<Item> 
     let mut items = vec![
         item("call-out", usize::from(prices.call_out.is_some()), prices.call_out),
         ("hours".to_owned(), hours.unwrap_or_default(), prices.hour),
-        item("cows lifted", totals.lifted, prices.cow),
+        item("cows lifted, no trim", totals.lifted_only, prices.lift),
         item("routine trims", totals.trimmed_routine, prices.trim_routine),
         item("lame trims", totals.trimmed_lame, prices.trim_lame),
         item("check trims", totals.trimmed_check, prices.trim_check),

@@ -30,7 +30,7 @@ pub fn shown(text: &str) -> Cow<'_, str> {
 /// Control characters, direction marks, and characters without width or that break lines.
 fn is_unseen(c: char) -> bool {
     c.is_control()
-        || matches!(c, '\u{61C}' | '\u{180E}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}')
+        || matches!(c, '\u{AD}' | '\u{61C}' | '\u{180E}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}')
         || matches!(c, '\u{2060}'..='\u{206F}' | '\u{FEFF}' | '\u{FFF9}'..='\u{FFFB}' | '\u{E0000}'..='\u{E007F}')
 }
 

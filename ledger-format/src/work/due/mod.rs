@@ -68,6 +68,8 @@ pub struct Due {
     pub bring: Bring,
     /// Minutes for all of them.
     pub minutes: u32,
+    /// What fits into the time there is, if that was asked.
+    pub fits: Option<Fits>,
     /// What this list cannot decide.
     pub cautions: Vec<&'static str>,
 }
@@ -123,6 +125,7 @@ pub fn due(herd: &Herd, asked: &Asked) -> Due {
         },
         bring,
         minutes: rows.iter().map(|row| u32::from(row.minutes)).sum(),
+        fits: None,
         rows,
         cautions: caution::general(),
     }

@@ -13,12 +13,14 @@ use crate::vocabulary::{BlockKind, TrimKind};
 pub struct Totals {
     /// Cows lifted.
     pub lifted: usize,
+    /// Of them, trimmed for lameness. A cow trimmed for several reasons counts once, in this order.
+    pub trimmed_lame: usize,
     /// Of them, trimmed as planned.
     pub trimmed_routine: usize,
-    /// Of them, trimmed for lameness.
-    pub trimmed_lame: usize,
     /// Of them, trimmed to check.
     pub trimmed_check: usize,
+    /// Of them, not trimmed.
+    pub lifted_only: usize,
     /// Of them, with a lesion.
     pub with_lesion: usize,
     /// Of them, lifted and written as without lesion.
@@ -60,14 +62,16 @@ impl Totals {
             cows.iter().filter(|cow| cow.lines.iter().any(|line| is(&line.act))).count()
         };
         let each = |is: fn(&Act<'_>) -> bool| cows.iter().flat_map(|cow| &cow.lines).filter(|l| is(&l.act)).count();
-        let trimmed = |kind: TrimKind| with(&|act| matches!(act, Act::Trim(trim) if trim.kind == kind));
+        let trimmed = |kind: TrimKind| cows.iter().filter(|cow| trim_of(cow) == Some(kind)).count();
+        let (lame, routine, check) = (trimmed(TrimKind::Lame), trimmed(TrimKind::Routine), trimmed(TrimKind::Check));
         let (with_lesion, no_lesion) = found(cows);
         let lifted = with(&is_lifting);
         Self {
             lifted,
-            trimmed_routine: trimmed(TrimKind::Routine),
-            trimmed_lame: trimmed(TrimKind::Lame),
-            trimmed_check: trimmed(TrimKind::Check),
+            trimmed_lame: lame,
+            trimmed_routine: routine,
+            trimmed_check: check,
+            lifted_only: lifted - lame - routine - check,
             with_lesion,
             no_lesion,
             not_said: lifted - with_lesion - no_lesion,
@@ -88,6 +92,12 @@ impl Totals {
             scored_lame: with(&|act| matches!(act, Act::Score(score) if score.is_lame())),
         }
     }
+}
+
+/// For what a cow was trimmed: lame before routine before check.
+fn trim_of(cow: &OneCow<'_>) -> Option<TrimKind> {
+    let is_of = |kind: TrimKind| cow.lines.iter().any(|line| matches!(line.act, Act::Trim(trim) if trim.kind == kind));
+    [TrimKind::Lame, TrimKind::Routine, TrimKind::Check].into_iter().find(|kind| is_of(*kind))
 }
 
 /// Cows with a lesion; cows without one of which that was written.
