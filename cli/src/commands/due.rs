@@ -100,11 +100,15 @@ fn tell_fits(paper: &mut Paper, list: &Due, fits: &Fits) {
         list.rows.iter().enumerate().partition(|(_, row)| !fits.left_over.contains(&row.cow));
     paper.gap();
     paper.head(&format!("FITS into {} ({} used)", time(fits.minutes_given), time(fits.minutes_used)));
-    stay.into_iter().for_each(|(i, row)| tell_row(paper, i + 1, row));
+    for (i, row) in stay {
+        tell_row(paper, i + 1, row);
+    }
     if fits.left_over_count > 0 {
         paper.gap();
         paper.head(&format!("NO TIME for {}", counted(fits.left_over_count as i64, "cow")));
-        left.into_iter().for_each(|(i, row)| tell_row(paper, i + 1, row));
+        for (i, row) in left {
+            tell_row(paper, i + 1, row);
+        }
     }
 }
 

@@ -74,17 +74,10 @@ fn tell_rounds(paper: &mut Paper, page: &Overview) {
 }
 
 fn remarks(round: &RoundRow) -> String {
-    let mut remarks = String::new();
-    if round.over_target {
-        remarks += ", OVER THE AIM";
-    }
-    if round.round_due {
-        remarks += &format!("; {} ago, a new round is due", counted(round.days_ago, "day"));
-    }
-    if round.doubtful {
-        remarks += "; more cows were scored lame than walked past: look at the tally";
-    }
-    remarks
+    let over = if round.over_target { ", OVER THE AIM" } else { "" };
+    let doubtful = if round.doubtful { "; more cows were scored lame than walked past: look at the tally" } else { "" };
+    let due = if round.round_due { ", a new round is due" } else { "" };
+    format!("{over}; {} ago{due}{doubtful}", counted(round.days_ago, "day"))
 }
 
 fn tell_cows(paper: &mut Paper, heading: &str, notes: &[CowNote]) {

@@ -70,5 +70,7 @@ pub(crate) fn run(cli: Cli) -> Outcome {
 
 /// What the record cannot decide, under every list, card and sheet.
 fn tell_cautions(paper: &mut Paper, cautions: &[&str]) {
-    cautions.iter().for_each(|caution| paper.put("  ", caution));
+    for caution in cautions {
+        paper.put("  ", caution);
+    }
 }
