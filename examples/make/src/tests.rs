@@ -114,11 +114,15 @@ fn any_size_of_story_holds() {
 
 #[test]
 fn bodies_for_benchmarks_are_canonical() {
-    let mut bytes = 0;
+    let (mut bytes, mut late, mut newest) = (0, 0, String::new());
     for body in ledger_lines(1, 2_000, 20_000) {
+        let observed = body[..16].to_owned();
+        late += u32::from(observed < newest);
+        newest = newest.max(observed);
         assert!(read(&body).is_ok_and(|line| line.to_string() == body), "{body}");
         bytes += body.len();
     }
+    assert!((100..=300).contains(&late), "{late} late lines");
     assert!((85..=115).contains(&(bytes / 20_000)), "{} bytes a body", bytes / 20_000);
 }
 
