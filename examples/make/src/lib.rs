@@ -12,6 +12,8 @@
 //! | `{WITNESS:DEVICE}` | `DEVICE YEAR length N mark HEX64` of that device's newest file as held by now; where it has no lines yet, the whole typed line is dropped |
 //! | `{LAST:COW:ACT}` | the 16 hexadecimal digits that mark the typing device's newest line about that cow with that act word |
 //!
+//! The phone is revoked after 64 zeros, since no line of it is to count.
+//!
 //! ```
 //! let story = examples_make::story(examples_make::SEED);
 //! assert!(story[0].typed.contains("admit farm-office key {KEY:farm-office} as keeper"));
