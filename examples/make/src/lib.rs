@@ -24,6 +24,7 @@ mod calendar;
 mod chance;
 mod deed;
 mod hand;
+mod herd;
 mod life;
 mod story;
 #[cfg(test)]
@@ -32,4 +33,5 @@ mod work;
 
 pub use bench::ledger_lines;
 pub use calendar::{FIRST_DAY, LAST_DAY};
+pub use herd::{HerdFiles, herd_of, key_of};
 pub use story::{CAST, COWS, Cast, MONTHS, SEED, Sitting, story, story_of};
