@@ -21,9 +21,7 @@ pub(super) fn of_act(part: &Part<'_>, act: ActWord, left: &[Unit], has_words: bo
     if needs_words(act) && !has_words {
         return vec![without_colon(part.source, act, first.span.to(last.span))];
     }
-    let kind = |unit: &Unit| if unit.quoted { Kind::Quoted } else { Kind::Word };
-    let tokens: Vec<Token> = left.iter().map(|unit| Token { span: unit.span, kind: kind(unit) }).collect();
-    let again = units(part.source, &tokens, says_act);
+    let again = again(part.source, left);
     let mut out = Remarks { source: part.source, list: Vec::new(), unknown: None, made_of: made_of(act) };
     for (count, unit) in again.iter().enumerate() {
         match of_unit(part.source, act, unit, today, count < COMPARED) {
@@ -33,6 +31,20 @@ pub(super) fn of_act(part: &Part<'_>, act: ActWord, left: &[Unit], has_words: bo
     }
     out.close();
     out.list
+}
+
+/// The words left over, cut by what may say another act.
+fn again(source: &Source, left: &[Unit]) -> Vec<Unit> {
+    let kind = |unit: &Unit| if unit.quoted { Kind::Quoted } else { Kind::Word };
+    let tokens: Vec<Token> = left.iter().map(|unit| Token { span: unit.span, kind: kind(unit) }).collect();
+    units(source, &tokens, says_act)
+}
+
+/// Two acts in one part: the remark stands where the second begins.
+pub(super) fn another_act(part: &Part<'_>, left: &[Unit]) -> Option<Remark> {
+    let other = again(part.source, left).into_iter().find(|unit| unit.sense.is_some())?.span;
+    let second = if other.start < part.said.start { part.said } else { other };
+    Some(part.source.remark(second, Wrong::new("another act", "a comma before it")))
 }
 
 /// Remarks in their order; neighbours that are not understood at all are one.
@@ -61,7 +73,7 @@ fn of_unit(source: &Source, act: ActWord, unit: &Unit, today: NaiveDate, compare
         return None;
     }
     let word = source.lower(unit.span);
-    if unit.sense.is_some() || super::acts::score_value(word).is_some() {
+    if super::acts::score_value(word).is_some() {
         return Some(Wrong::new("another act", "a comma before it"));
     }
     if let Some((date, _)) = date::read(&[word], today, Year::Nearest(today)) {

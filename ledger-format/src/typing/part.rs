@@ -56,14 +56,25 @@ fn lower<'l>(source: &'l Source, tokens: &[Token]) -> Vec<&'l str> {
 
 /// Cuts words into phrases with a wanted sense, the longest first, and single words.
 pub(super) fn units(source: &Source, tokens: &[Token], want: impl Fn(Sense) -> bool) -> Vec<Unit> {
+    cut(source, tokens, |words| longest(words, &want).map(|(sense, count)| (Some(sense), count)))
+}
+
+/// Cuts words into what an act has use for. A lesion of more words stays whole: `trim RH sole ulcer` says no sole.
+pub(super) fn units_of(source: &Source, tokens: &[Token], act: ActWord) -> Vec<Unit> {
+    cut(source, tokens, |words| {
+        let (sense, count) = longest(words, |sense| belongs(act, sense))?;
+        let lesion = longest(words, |sense| matches!(sense, Sense::Lesion(_) | Sense::NoLesion));
+        Some(lesion.filter(|(_, more)| *more > count).map_or((Some(sense), count), |(_, more)| (None, more)))
+    })
+}
+
+fn cut(source: &Source, tokens: &[Token], find: impl Fn(&[&str]) -> Option<(Option<Sense>, usize)>) -> Vec<Unit> {
     let words = lower(source, tokens);
     let (mut out, mut at) = (Vec::new(), 0);
     while at < tokens.len() {
-        let quoted = tokens[at].kind == Kind::Quoted;
-        let found = longest(&words[at..], &want);
-        let count = found.map_or(1, |(_, count)| count);
+        let (sense, count) = find(&words[at..]).unwrap_or((None, 1));
         let span = tokens[at].span.to(tokens[at + count - 1].span);
-        out.push(Unit { span, sense: found.map(|(sense, _)| sense), quoted, used: false });
+        out.push(Unit { span, sense, quoted: tokens[at].kind == Kind::Quoted, used: false });
         at += count;
     }
     out

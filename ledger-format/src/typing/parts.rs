@@ -3,7 +3,7 @@
 use super::acts::{looks_like_stage, score_value};
 use super::date;
 use super::leftover::says_act;
-use super::part::{Unit, belongs, is_number, units};
+use super::part::{Unit, is_number, units, units_of};
 use super::phrase::{Lead, Sense, senses};
 use super::remark::{Span, Wrong};
 use super::subject::{looks_like_number, subject, words};
@@ -164,7 +164,7 @@ fn continues(source: &Source, act: ActWord, slice: &[Token]) -> bool {
     let says_other = units(source, slice, says_act).first().is_some_and(|unit| unit.sense.is_some());
     let words = words(source, slice, 2);
     let amount = act == ActWord::Medicine && begins_with_amount(&words);
-    let first = units(source, slice, |sense| belongs(act, sense)).first().and_then(|unit| unit.sense);
+    let first = units_of(source, slice, act).first().and_then(|unit| unit.sense);
     (!says_other && matches!(first, Some(Sense::Lead(_) | Sense::Route(_)))) || amount
 }
 

@@ -2,7 +2,7 @@
 
 use super::acts::{self, Said, Setting};
 use super::leftover;
-use super::part::{Part, Topic, Unit, belongs, units};
+use super::part::{Part, Topic, Unit, units, units_of};
 use super::parts::{Draft, Run, runs};
 use super::phrase::Sense;
 use super::remark::{Span, Wrong};
@@ -148,7 +148,7 @@ impl<'l> LineReader<'l, '_> {
                 out.push(ReadPart { part: None, act: None, said: Said::default(), left });
                 continue;
             };
-            let own = units(self.source, &draft.tokens, |sense| belongs(act, sense));
+            let own = units_of(self.source, &draft.tokens, act);
             let mut part = Part::new(self.source, own, draft.said, carried);
             if let Some(at) = part.units.iter().position(|unit| unit.sense == Some(Sense::Act(act))) {
                 part.use_up(at..at + 1);
@@ -228,6 +228,10 @@ impl<'l> LineReader<'l, '_> {
             self.remarks.extend(leftover::of_no_act(self.source, &read.left, self.context.today));
             return;
         };
+        if let Some(remark) = leftover::another_act(part, &read.left) {
+            // What else seems wrong in two acts at once comes of that.
+            return self.remarks.push(remark);
+        }
         self.remarks.extend_from_slice(&part.remarks);
         let left = leftover::of_act(part, act, &read.left, has_words, self.context.today);
         let silent = left.is_empty() && part.remarks.is_empty();
