@@ -3,11 +3,12 @@
 use super::acts::{looks_like_stage, score_value};
 use super::date;
 use super::leftover::says_act;
-use super::part::{Unit, is_number, units, units_of};
+use super::part::is_number;
 use super::phrase::{Lead, Sense, senses};
 use super::remark::{Span, Wrong};
 use super::subject::{looks_like_number, subject, words};
 use super::token::{Kind, Source, Token};
+use super::units::{Unit, says_nothing, units, units_of};
 use crate::line::Subject;
 use crate::vocabulary::{ActWord, Lesion};
 
@@ -148,7 +149,7 @@ fn only_adds(source: &Source, slice: &[Token]) -> bool {
             Some(_) => true,
             None if units[at].quoted => false,
             None if is_number(word) => at > 0 && matches!(units[at - 1].sense, Some(Sense::Lead(_))),
-            None => word.strip_prefix(['z', 'g']).is_some_and(is_number) || super::part::says_nothing(word),
+            None => word.strip_prefix(['z', 'g']).is_some_and(is_number) || says_nothing(word),
         }
     };
     !units.is_empty()
