@@ -92,7 +92,9 @@ fn new_subject<'l>(
         let next = *words.get(1)?;
         let dose = || senses(next).iter().any(|sense| matches!(sense, Sense::Unit(_)));
         let of_medicine = before.is_some_and(|draft| draft.act == Some(ActWord::Medicine)) && dose();
-        if digits < 2 || !looks_like_number(first) || date::is_month(next) || of_medicine {
+        // `28 d` may be days; a number of three digits is a cow's.
+        let days = digits < 3 && date::length(&[first, next]).is_some();
+        if digits < 2 || !looks_like_number(first) || date::is_month(next) || of_medicine || days {
             return None;
         }
     }
@@ -109,8 +111,9 @@ fn act_of(source: &Source, tokens: &[Token]) -> Option<(ActWord, Span)> {
         _ => None,
     });
     let by_lesion = || {
-        let lesion = units.iter().find(|unit| {
-            unit.sense.is_some_and(says_act) || (unit.sense.is_none() && looks_like_stage(word_of(source, unit)))
+        let lesion = units.iter().find(|unit| match unit.sense {
+            Some(sense) => matches!(sense, Sense::Lesion(_) | Sense::NoLesion | Sense::Stage(_)),
+            None => looks_like_stage(word_of(source, unit)),
         })?;
         Some((ActWord::Lesion, lesion.span))
     };

@@ -1,12 +1,15 @@
 //! What stands between two `;`: a heading, or a subject and its acts.
 
+use chrono::NaiveDate;
+
 use super::acts::{self, Said, Setting};
+use super::date::{self, Year};
 use super::part::Part;
 use super::parts::{Draft, Run, runs};
 use super::phrase::Sense;
 use super::remark::{Span, Wrong};
-use super::subject::{Opening, cow, opening, take_by};
-use super::token::{Kind, Segment, Token, tokens};
+use super::subject::{Opening, cow, opening, take_by, words};
+use super::token::{Kind, Segment, Source, Token, tokens};
 use super::units::{Unit, units, units_of};
 use super::whole::LineReader;
 use crate::limits::ACTS_IN_LINE;
@@ -52,13 +55,15 @@ impl<'l> LineReader<'l, '_> {
         if !is_who(by) {
             return self.wrong(span, Wrong::new("nobody said who saw it", "`by` and initials, as by kj"));
         }
-        if !self.acts_of(&opening, &rest, &Frame { observed, by, words }) && says(&opening) {
-            // Meant as a heading, most likely: it says when or who, and nothing of a cow.
+        let says_act = self.acts_of(&opening, &rest, &Frame { observed, by, words });
+        if !says_act && (says(&opening) || mentions_day(self.source, &rest)) {
+            // Meant as a heading, most likely: it says when or who, and no act.
             self.carry.broken = true;
         }
         let shown_at = opening.date.map_or(span, |(_, span)| span);
-        if opening.date.is_some() || !std::mem::replace(&mut self.carry.told_ahead, true) {
+        if opening.date.is_some() || !self.carry.told_ahead {
             self.doubt_ahead(shown_at, observed);
+            self.carry.told_ahead |= opening.date.is_none() && self.remarks.is_empty();
         }
     }
 
@@ -110,7 +115,7 @@ impl<'l> LineReader<'l, '_> {
         }
     }
 
-    /// Reads and keeps the acts. Gives whether any word said an act or a subject.
+    /// Reads and keeps the acts. Gives whether any word said an act.
     fn acts_of(&mut self, opening: &Opening<'l>, rest: &[Token], frame: &Frame<'_>) -> bool {
         let first = Run { subject: opening.subject, bad_subject: opening.bad_subject, drafts: Vec::new() };
         let (source, mut wrong) = (self.source, Vec::new());
@@ -130,7 +135,7 @@ impl<'l> LineReader<'l, '_> {
             if run.subject.is_none() && !run.bad_subject {
                 run.subject = self.find_subject(&mut parts);
             }
-            understood |= run.subject.is_some() || run.bad_subject || parts.iter().any(|part| part.act.is_some());
+            understood |= parts.iter().any(|part| part.act.is_some());
             self.no_subject(&mut run, &mut parts, rest);
             done.push((run, parts));
         }
@@ -208,6 +213,15 @@ impl<'l> LineReader<'l, '_> {
         }
         run.bad_subject = true;
     }
+}
+
+/// Whether any of these words is a day, or a month: `Saturday 14 March`.
+fn mentions_day(source: &Source, tokens: &[Token]) -> bool {
+    let today = NaiveDate::default();
+    (0..tokens.len()).any(|at| {
+        let words = words(source, &tokens[at..], 3);
+        date::read(&words, today, Year::Nearest(today)).is_some() || words.first().is_some_and(|w| date::is_month(w))
+    })
 }
 
 fn says(opening: &Opening<'_>) -> bool {
