@@ -19,18 +19,47 @@ pub(crate) const fn not_printable(word: u64) -> u64 {
     below | (word & HIGH) | equal(word, 0x7F)
 }
 
-/// Where the first space is, or the length.
-#[inline]
-pub(crate) fn find_space(text: &[u8]) -> usize {
-    let (words, rest) = text.as_chunks::<8>();
-    for (i, word) in words.iter().enumerate() {
-        let found = equal(u64::from_le_bytes(*word), b' ');
-        if found != 0 {
-            return i * 8 + (found.trailing_zeros() / 8) as usize;
-        }
+/// Where the spaces of a text are, one after the other.
+#[derive(Debug)]
+pub(crate) struct Spaces<'a> {
+    text: &'a [u8],
+    /// Where the eight bytes at hand begin.
+    base: usize,
+    /// The spaces among them that were not told yet.
+    found: u64,
+}
+
+impl<'a> Spaces<'a> {
+    #[inline]
+    pub(crate) fn new(text: &'a [u8]) -> Self {
+        Self { text, base: 0, found: spaces_at(text, 0) }
     }
-    let before = text.len() - rest.len();
-    rest.iter().position(|b| *b == b' ').map_or(text.len(), |at| before + at)
+
+    /// The next space, or the end of the text.
+    #[inline]
+    pub(crate) fn next_or_end(&mut self) -> usize {
+        while self.found == 0 {
+            self.base += 8;
+            if self.base >= self.text.len() {
+                return self.text.len();
+            }
+            self.found = spaces_at(self.text, self.base);
+        }
+        let at = self.base + (self.found.trailing_zeros() / 8) as usize;
+        self.found &= self.found - 1;
+        at
+    }
+}
+
+#[inline]
+fn spaces_at(text: &[u8], base: usize) -> u64 {
+    let rest = &text[base..];
+    let word = rest.first_chunk::<8>().copied().unwrap_or_else(|| {
+        let mut last = [0; 8];
+        last[..rest.len()].copy_from_slice(rest);
+        last
+    });
+    equal(u64::from_le_bytes(word), b' ')
 }
 
 /// Whether text is printable ASCII with no two spaces together.
@@ -81,9 +110,11 @@ mod tests {
             let mut text = vec![b'x'; 42];
             text[at] = b' ';
             assert!(is_single_spaced_ascii(&text));
-            assert_eq!(find_space(&text), at);
+            assert_eq!(Spaces::new(&text).next_or_end(), at);
             text[at + 1] = b' ';
             assert!(!is_single_spaced_ascii(&text), "{at}");
+            let mut spaces = Spaces::new(&text);
+            assert_eq!([(); 4].map(|()| spaces.next_or_end()), [at, at + 1, 42, 42]);
         }
     }
 }

@@ -44,9 +44,7 @@ pub struct CleanLine {
 pub fn decode(bytes: &[u8]) -> Decoded {
     let decoded = |text, encoding, guessed| Decoded { text, encoding, guessed };
     match bytes {
-        [0xEF, 0xBB, 0xBF, rest @ ..] => {
-            decoded(String::from_utf8_lossy(rest).into_owned(), Encoding::Utf8, false)
-        }
+        [0xEF, 0xBB, 0xBF, rest @ ..] => decoded(String::from_utf8_lossy(rest).into_owned(), Encoding::Utf8, false),
         [0xFF, 0xFE, rest @ ..] => decoded(utf16(rest, u16::from_le_bytes), Encoding::Utf16Le, false),
         [0xFE, 0xFF, rest @ ..] => decoded(utf16(rest, u16::from_be_bytes), Encoding::Utf16Be, false),
         _ => match (std::str::from_utf8(bytes), guess_utf16(bytes)) {
