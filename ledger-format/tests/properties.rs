@@ -63,7 +63,7 @@ fn soup() -> impl Strategy<Value = String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 1_000, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 600, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn what_is_written_is_read_and_typed_as_the_same_line(line in lines::lines()) {

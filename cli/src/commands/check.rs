@@ -110,14 +110,18 @@ fn tell_state(out: &mut impl Write, report: &Report) -> std::io::Result<()> {
             vec![format!("line {line} stood:  {stood}"), format!("line {line} stands: {stands}")],
             "the marks were made anew after a change; `footfold check --mend` puts back what was accepted",
         ),
-        State::Broken { line, stands } => (vec![format!("line {line} stands: {stands}")], mending::TODO),
+        State::Broken { line, stood, stands } => {
+            let stood = stood.as_ref().map(|stood| format!("line {line} stood:  {stood}"));
+            let stands = format!("line {line} stands: {stands}");
+            (stood.into_iter().chain([stands]).collect(), mending::TODO)
+        }
         State::Unread(trouble) => {
             writeln!(out, "    {}", show::lines(&trouble.to_string()))?;
             return writeln!(out, "{}", show::wrapped("    to do: ", &show::text(&trouble.remedy)));
         }
     };
     for line in stands {
-        writeln!(out, "    {}", show::text(&line))?;
+        writeln!(out, "{}", show::wrapped("    ", &show::text(&line)))?;
     }
     let todo = if report.ledger.is_none() { "mend it in its herd's folder with `footfold check --mend`" } else { todo };
     writeln!(out, "{}", show::wrapped("    to do: ", todo))

@@ -1,15 +1,15 @@
 //! What the ledgers of a herd say of each other: witness lines, and the heads that follow.
 
 use chrono::NaiveDate;
-use ledger_format::limits::LINE_BYTES;
 use ledger_format::line::{Act, read_sealed, split_seal};
 use ledger_format::mark::{self, Claim, ClaimFinding, FullMark, Head, StreamVerdict};
 
 use super::{Complete, Report};
 use crate::Trouble;
+use crate::disk::pass::Passed;
 use crate::disk::{HerdFolder, LedgerName, read};
 
-const WITNESS: &[u8] = b" herd witness ";
+pub(super) const WITNESS: &[u8] = b" herd witness ";
 
 /// All that was said of files.
 #[derive(Default)]
@@ -21,59 +21,12 @@ struct Claimed {
     claim: Claim,
 }
 
-/// Looks for witness lines in a file that passes in pieces.
-pub(super) struct Scan {
-    wanted: bool,
-    head: Option<Vec<u8>>,
-    carried: Vec<u8>,
-    lines: Vec<Vec<u8>>,
-}
-
-impl Scan {
-    /// `wanted`: whether there is another device whose file could be witnessed.
-    pub(super) fn new(wanted: bool) -> Self {
-        Self { wanted, head: None, carried: Vec::new(), lines: Vec::new() }
-    }
-
-    pub(super) fn push(&mut self, piece: &[u8]) {
-        if self.head.is_none() {
-            self.head = Some(first_line(piece).to_vec());
-        }
-        if !self.wanted {
-            return;
-        }
-        let (first, rest) = piece.split_at(memchr::memchr(b'\n', piece).map_or(piece.len(), |lf| lf + 1));
-        self.carried.extend_from_slice(first);
-        if self.carried.ends_with(b"\n") {
-            let line = std::mem::take(&mut self.carried);
-            self.whole_lines(&line);
-        }
-        let end = memchr::memrchr(b'\n', rest).map_or(0, |lf| lf + 1);
-        self.whole_lines(&rest[..end]);
-        self.carried.extend_from_slice(&rest[end..]);
-        // A line longer than any line can be is no witness line.
-        let excess = self.carried.len().saturating_sub(LINE_BYTES + 1);
-        self.carried.drain(..excess);
-    }
-
-    fn whole_lines(&mut self, lines: &[u8]) {
-        let mut from = 0;
-        while let Some(at) = memchr::memmem::find(&lines[from..], WITNESS) {
-            let at = from + at;
-            let start = memchr::memrchr(b'\n', &lines[..at]).map_or(0, |lf| lf + 1);
-            let end = memchr::memchr(b'\n', &lines[at..]).map_or(lines.len(), |lf| at + lf);
-            self.lines.push(lines[start..end].to_vec());
-            from = end;
-        }
-    }
-
-    /// Notes what the file says of others. Only files that are unbroken come here.
-    pub(super) fn finish(self, by: &LedgerName, seen: &mut Seen) {
-        seen.0.extend(self.head.as_deref().and_then(|head| follows(head, by)));
-        for line in &self.lines {
-            let witnessed = std::str::from_utf8(line).ok().and_then(|line| witness(line, by));
-            seen.0.extend(witnessed.filter(|claimed| claimed.of.device != by.device));
-        }
+/// Notes what an unbroken file says of others.
+pub(super) fn hear(passed: &Passed, by: &LedgerName, seen: &mut Seen) {
+    seen.0.extend(follows(&passed.first, by));
+    for line in &passed.found {
+        let witnessed = std::str::from_utf8(line).ok().and_then(|line| witness(line, by));
+        seen.0.extend(witnessed.filter(|claimed| claimed.of.device != by.device));
     }
 }
 
@@ -222,9 +175,4 @@ fn finding_text(finding: &ClaimFinding) -> Trouble {
             "compare with that device's copy of the folder: `footfold gather FOLDER` names the first line that differs",
         ),
     }
-}
-
-fn first_line(piece: &[u8]) -> &[u8] {
-    let line = &piece[..memchr::memchr(b'\n', piece).unwrap_or(piece.len())];
-    &line[..line.len().min(LINE_BYTES)]
 }

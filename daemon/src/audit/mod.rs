@@ -7,11 +7,11 @@ use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 use ledger_format::limits::LINE_BYTES;
-use ledger_format::mark::{self, StreamCheck, StreamVerdict};
+use ledger_format::mark::{self, StreamVerdict};
 
-use crate::disk::{Folder, HerdFolder, LedgerName, accepted, read};
+use crate::disk::{Folder, HerdFolder, LedgerName, accepted, pass, read};
 use crate::{Trouble, saved};
-use claims::{Scan, Seen};
+use claims::Seen;
 
 /// What a check found of one file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -66,6 +66,8 @@ pub enum State {
     Broken {
         /// The line.
         line: usize,
+        /// What was accepted there, if that is known.
+        stood: Option<String>,
         /// What stands there.
         stands: String,
     },
@@ -150,7 +152,7 @@ fn file_state(path: &Path, every_mark: bool) -> Result<(u64, State, Option<Vec<u
     let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let folder = Folder::open(parent)?;
     let open = || folder.file(name)?.ok_or_else(|| Trouble::new("it is not there", "look at the path").at(path));
-    let verdict = read::check(open()?, path)?;
+    let verdict = pass::over(open()?, path, None)?.verdict;
     let wrong = every_mark.then(|| folder.read(name)).transpose()?.flatten().map(|bytes| mark::broken_marks(&bytes));
     if verdict.unbroken {
         return Ok((verdict.lines, State::Unbroken, wrong));
@@ -197,18 +199,14 @@ fn look(
     let gone = || Trouble::new("it is not there any more", "run the check again").at(path);
     let folder = herd.device(&name.device)?.ok_or_else(gone)?;
     let open = || -> Result<File, Trouble> { folder.file(&name.file())?.ok_or_else(gone) };
-    let (mut check, mut scan) = (StreamCheck::default(), Scan::new(several));
-    read::pieces(open()?, path, |piece| {
-        check.push(piece);
-        scan.push(piece);
-    })?;
-    let verdict = check.finish();
+    let passed = pass::over(open()?, path, several.then_some(claims::WITNESS))?;
+    let verdict = passed.verdict.clone();
     if !verdict.unbroken {
         let bytes = folder.read(&name.file())?.unwrap_or_default();
         let (lines, state) = broken(&bytes, accepted::look(herd, name)?.as_deref());
         return Ok((state, StreamVerdict { lines, ..verdict }));
     }
-    scan.finish(name, seen);
+    claims::hear(&passed, name, seen);
     Ok((against_accepted(herd, name, &folder, &verdict)?, verdict))
 }
 
@@ -224,7 +222,10 @@ fn broken(bytes: &[u8], accepted: Option<&[u8]>) -> (u64, State) {
     if accepted.is_some_and(|accepted| accepted.len() == check.vouched_bytes && bytes.starts_with(accepted)) {
         return (check.lines as u64, State::ForeignMark { line, stands });
     }
-    (check.lines as u64, State::Broken { line, stands })
+    let held = accepted.filter(|accepted| accepted.len() > check.vouched_bytes);
+    let held = held.filter(|accepted| bytes.starts_with(&accepted[..check.vouched_bytes]));
+    let stood = held.map(|accepted| line_text(&accepted[check.vouched_bytes..]));
+    (check.lines as u64, State::Broken { line, stood, stands })
 }
 
 /// Compares an unbroken file with its shadow by the shadow's last line: its mark covers all before it.

@@ -3,6 +3,7 @@
 pub mod accepted;
 mod folder;
 pub mod lock;
+pub mod pass;
 pub mod paths;
 pub mod read;
 pub mod replace;

@@ -10,19 +10,22 @@ use crate::work::remedy::{Dose, OVELMAR, PEDIREL};
 
 /// Lines of a ledger of so many cows over ten years from 2016: bodies only, in order of typing.
 ///
-/// Observed days go up; one line in a hundred is late by up to 30 days.
+/// Observed times go up; one line in a hundred is late by up to 30 days.
 ///
 /// ```
 /// let body = examples_make::ledger_lines(1, 200, 1).next().unwrap();
 /// assert!(ledger_format::line::read(&body).is_ok());
 /// ```
 pub fn ledger_lines(seed: u64, cows: u32, lines: u64) -> impl Iterator<Item = String> {
-    const TEN_YEARS: u64 = 3_652;
+    // Minutes worked in ten years, twelve hours a day from six in the morning.
+    const TEN_YEARS: u128 = 3_652 * DAY;
+    const DAY: u128 = 12 * 60;
     let first = NaiveDate::from_ymd_opt(2016, 1, 1).unwrap_or_default();
     let mut chance = Chance::new(seed, "bench");
     (0..lines).map(move |nth| {
-        let day = first + Days::new((u128::from(nth) * u128::from(TEN_YEARS) / u128::from(lines.max(1))) as u64);
-        let minutes = chance.between(6 * 60, 18 * 60);
+        let worked = u128::from(nth) * TEN_YEARS / u128::from(lines.max(1));
+        let day = first + Days::new((worked / DAY) as u64);
+        let minutes = 6 * 60 + worked % DAY;
         let day = if chance.permille(10) { day - chance.days(1, 30) } else { day };
         let cow = 1_000 + chance.below(cows.clamp(1, 998_000));
         let deed = deed(day, &mut chance);

@@ -12,6 +12,8 @@
 //! | `{WITNESS:DEVICE}` | `DEVICE YEAR length N mark HEX64` of that device's newest file as held by now; where it has no lines yet, the whole typed line is dropped |
 //! | `{LAST:COW:ACT}` | the 16 hexadecimal digits that mark the typing device's newest line about that cow with that act word |
 //!
+//! The phone is revoked after 64 zeros, since no line of it is to count.
+//!
 //! ```
 //! let story = examples_make::story(examples_make::SEED);
 //! assert!(story[0].typed.contains("admit farm-office key {KEY:farm-office} as keeper"));
@@ -22,6 +24,7 @@ mod calendar;
 mod chance;
 mod deed;
 mod hand;
+mod herd;
 mod life;
 mod story;
 #[cfg(test)]
@@ -30,4 +33,5 @@ mod work;
 
 pub use bench::ledger_lines;
 pub use calendar::{FIRST_DAY, LAST_DAY};
+pub use herd::{HerdFiles, herd_of, key_of};
 pub use story::{CAST, COWS, Cast, MONTHS, SEED, Sitting, story, story_of};

@@ -40,7 +40,10 @@ fn the_same_seed_tells_the_same_story_for_ever() {
     let text = all_text(&story(SEED));
     assert_eq!(text, all_text(&story(SEED)));
     assert_ne!(text, all_text(&story(SEED + 1)));
-    assert_eq!(blake3::hash(text.as_bytes()).to_hex().as_str(), "PIN");
+    assert_eq!(
+        blake3::hash(text.as_bytes()).to_hex().as_str(),
+        "22c59794662e541f71aafd9778fc8c0c156fa6be965f510d6dec33ffacd0f5dc"
+    );
 }
 
 #[test]
@@ -111,11 +114,15 @@ fn any_size_of_story_holds() {
 
 #[test]
 fn bodies_for_benchmarks_are_canonical() {
-    let mut bytes = 0;
+    let (mut bytes, mut late, mut newest) = (0, 0, String::new());
     for body in ledger_lines(1, 2_000, 20_000) {
+        let observed = body[..16].to_owned();
+        late += u32::from(observed < newest);
+        newest = newest.max(observed);
         assert!(read(&body).is_ok_and(|line| line.to_string() == body), "{body}");
         bytes += body.len();
     }
+    assert!((100..=300).contains(&late), "{late} late lines");
     assert!((85..=115).contains(&(bytes / 20_000)), "{} bytes a body", bytes / 20_000);
 }
 
@@ -149,4 +156,16 @@ fn what_is_typed_is_understood_as_meant() {
         }
     }
     assert!(wrong.is_empty(), "{} are read otherwise\n{}", wrong.len(), wrong[..wrong.len().min(40)].join("\n"));
+}
+
+#[test]
+fn the_excerpts_are_of_this_story() {
+    let story = story(SEED);
+    for (device, excerpt) in [
+        ("crush-laptop", include_str!("../../typed/crush-laptop.txt")),
+        ("farm-office", include_str!("../../typed/farm-office.txt")),
+        ("vet-tablet", include_str!("../../typed/vet-tablet.txt")),
+    ] {
+        assert!(story.iter().any(|sitting| sitting.device == device && sitting.typed == excerpt), "{device}");
+    }
 }

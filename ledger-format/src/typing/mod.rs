@@ -13,6 +13,7 @@
 mod acts;
 mod date;
 mod doubt;
+mod keep;
 mod leftover;
 mod near;
 mod part;
@@ -22,6 +23,7 @@ mod remark;
 mod segment;
 mod subject;
 mod token;
+mod units;
 mod whole;
 
 use chrono::NaiveDate;

@@ -1,7 +1,7 @@
 //! One deed in a person's own words: what was seen on feet and done to them.
 
 use chrono::NaiveDate;
-use ledger_format::vocabulary::{Feet, Foot, Lesion, Scale, Stage, TrimKind};
+use ledger_format::vocabulary::{DoseUnit, Feet, Foot, Lesion, Scale, Stage, TrimKind};
 
 use super::{Hand, SoFar};
 use crate::calendar::days_between;
@@ -151,7 +151,9 @@ impl Hand {
         let product = if plain { remedy.product.to_owned() } else { format!("\"{}\"", remedy.product) };
         let med = format!("{} {product}", chance.pick(self.medicine));
         let batch = dose.batch.as_ref().map(|batch| format!(" batch {batch}")).unwrap_or_default();
-        let amount = if chance.permille(500) {
+        let amount = if remedy.unit == DoseUnit::Piece {
+            format!("{} {}", dose.amount, if dose.amount == 1 { "tablet" } else { "tablets" })
+        } else if chance.permille(500) {
             format!("{}{}", dose.amount, remedy.unit)
         } else {
             format!("dose {} {}", dose.amount, remedy.unit)

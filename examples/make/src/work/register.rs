@@ -143,12 +143,17 @@ impl Farm {
             ]);
             return Some((Departure::Died, false, words));
         }
-        if hopeless && self.chance.in_a_million(11_000) {
+        if hopeless && self.chance.in_a_million(6_500) {
             return Some((Departure::Culled, true, self.chance.pick(&[None, Some("not fit to travel, done on farm")])));
         }
         if empty && self.chance.in_a_million(9_000) {
             let lame = cow.pain() >= 2;
             return Some((Departure::Culled, lame, if lame { None } else { Some("not in calf") }));
+        }
+        if self.chance.in_a_million(230) && cow.in_milk() {
+            let words =
+                self.chance.pick(&[None, Some("cell count"), Some("mastitis again"), Some("udder"), Some("old age")]);
+            return Some((Departure::Culled, false, words));
         }
         if self.chance.in_a_million(80) {
             return Some((Departure::Sold, false, self.chance.pick(&[None, Some("to a neighbour"), Some("surplus")])));

@@ -1,5 +1,6 @@
 //! The vet's visits: the referred feet, medicines, and a look at the herd with other scales.
 
+use chrono::{Datelike, NaiveTime, TimeDelta};
 use ledger_format::vocabulary::{Lesion, Scale};
 
 use super::farm::{Desk, Farm, MW};
@@ -7,15 +8,16 @@ use super::remedy::{MORDELIX, OVELMAR, PEDIREL};
 use crate::deed::{Deed, Entry};
 
 impl Farm {
-    /// Every second Thursday.
+    /// Every second Thursday, but not at Christmas.
     pub(crate) fn visit_of_the_vet(&mut self) {
-        if self.age() % 14 != 5 {
+        let christmas = (self.day.month(), self.day.day()) == (12, 25);
+        if self.age() % 14 != 5 || christmas {
             return;
         }
         let mut entries = Vec::new();
-        for (at, foot) in std::mem::take(&mut self.referrals) {
+        for (nth, (at, foot)) in std::mem::take(&mut self.referrals).into_iter().enumerate() {
             if !self.herd.cows[at].gone {
-                entries.extend(self.examine(at, foot));
+                entries.extend(self.examine(at, foot, nth as i64));
             }
         }
         if self.age() % 70 == 5 {
@@ -29,10 +31,12 @@ impl Farm {
         self.hand_in(Desk::Vet, at, entries);
     }
 
-    fn examine(&mut self, at: usize, foot: ledger_format::vocabulary::Foot) -> Vec<Entry> {
+    fn examine(&mut self, at: usize, foot: ledger_format::vocabulary::Foot, nth: i64) -> Vec<Entry> {
         let day = self.day;
         let number = self.herd.cows[at].number.clone();
-        let time = self.clock(9, 5).time();
+        // About ten minutes a cow, from nine in the morning.
+        let minutes = 9 * 60 + 10 * nth + i64::from(self.chance.below(9));
+        let time = NaiveTime::MIN + TimeDelta::minutes(minutes);
         let Some(nth) = self.herd.cows[at].case_on(foot) else {
             let seen = Deed::Seen { foot, due: None };
             return vec![Entry::new(day, MW, number, vec![seen]).saying("healed before I came")];
@@ -55,7 +59,7 @@ impl Farm {
             given.push(self.dose(&OVELMAR, "pain"));
         }
         let mut entry = Entry::new(day, MW, &number, deeds);
-        entry.time = self.chance.permille(450).then_some(time).map(whole_minutes);
+        entry.time = self.chance.permille(450).then_some(time);
         entry.words = self.chance.permille(700).then(|| {
             let says = if self.herd.cows[at].cases[nth].is_of_skin() { OF_SKIN } else { OF_HORN };
             self.chance.pick(says).to_owned()
@@ -107,12 +111,6 @@ impl Farm {
         }
         entries
     }
-}
-
-/// People note the minute, not the second.
-fn whole_minutes(time: chrono::NaiveTime) -> chrono::NaiveTime {
-    use chrono::Timelike;
-    time.with_second(0).unwrap_or(time)
 }
 
 const OF_SKIN: &[&str] = &[
