@@ -121,9 +121,10 @@ fn tell_now(paper: &mut Paper, card: &Card) {
 fn walking(card: &Card) -> String {
     let Some(score) = &card.score else { return "never scored, which is not the same as sound".to_owned() };
     let scale = if score.scale == "mobility" { String::new() } else { format!(" on scale {}", score.scale) };
-    let lame = match (score.lame, score.severe) {
-        (_, true) => ", SEVERELY LAME",
-        (true, _) => ", LAME",
+    let lame = match (&card.walked_past, score.lame, score.severe) {
+        (Some(day), ..) => &format!(", lame then; lifted, and walked past in the round of {day}"),
+        (None, _, true) => ", SEVERELY LAME",
+        (None, true, _) => ", LAME",
         _ => ", not lame",
     };
     let foot = score.foot.map_or(String::new(), |foot| format!(", {foot} suspected"));

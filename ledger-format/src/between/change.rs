@@ -94,7 +94,7 @@ fn new(b: &Herd, animal: &Animal, found: &mut Vec<(Kind, String)>) {
     let day = animal.joined.unwrap_or(animal.first_seen);
     let how = if animal.joined.is_some() { "joined" } else { "first written of" };
     found.push((Kind::Joined, format!("{how} {}", date_text(day))));
-    walking(&[], animal, found);
+    walking(None, b, animal, found);
     if animal.is_present() {
         feet(None, animal, found);
         missed(None, animal, b, found);
@@ -112,7 +112,7 @@ fn both(a: &Herd, b: &Herd, before: &Animal, after: &Animal, found: &mut Vec<(Ki
         (false, true) => found.push((Kind::Other, "had left; that does not count any more".to_owned())),
         (false, false) => {}
         (true, true) => {
-            walking(&before.scores, after, found);
+            walking(Some((a, before)), b, after, found);
             feet(Some(before), after, found);
             missed(Some(a), after, b, found);
             moved(a.group(before), b.group(after), found);
@@ -129,26 +129,25 @@ fn left(animal: &Animal) -> Option<(Kind, String)> {
     Some((Kind::Left, format!("{} {}{feet}", left.reason, date_text(left.day))))
 }
 
-fn walking(before: &[Scored], after: &Animal, found: &mut Vec<(Kind, String)>) {
-    let (was, is) = (before.last(), after.score());
-    let was_lame = was.is_some_and(|scored| scored.score.is_lame());
-    let was_severe = was.is_some_and(|scored| scored.score.is_severe());
-    let Some(is) = is else { return };
-    let mut words = format!("scored {} on {}", score_words(is.score), date_text(is.observed.date));
-    if let Some(was) = was {
-        words = format!("{}, was {} on {}", words, score_words(was.score), date_text(was.observed.date));
-    }
-    match (is.score.is_lame(), is.score.is_severe()) {
-        (_, true) if !was_severe => found.push((Kind::BecameSeverelyLame, words)),
-        (true, _) if !was_lame => found.push((Kind::BecameLame, words)),
-        (true, _) => found.push((Kind::StillLame, words + &since(after))),
-        (false, _) if was_lame => found.push((Kind::GotBetter, words)),
+fn walking(before: Option<(&Herd, &Animal)>, b: &Herd, after: &Animal, found: &mut Vec<(Kind, String)>) {
+    let was = before.and_then(|(_, animal)| animal.score());
+    let was_lame = before.is_some_and(|(a, animal)| a.is_lame(animal));
+    let was_severe = was_lame && was.is_some_and(|scored| scored.score.is_severe());
+    let Some(is) = after.score() else { return };
+    let scored = |scored: &Scored| format!("{} on {}", score_words(scored.score), date_text(scored.observed.date));
+    let before = was.filter(|was| was.line != is.line).map_or(String::new(), |was| format!(", was {}", scored(was)));
+    let words = format!("scored {}{before}", scored(is));
+    match (b.lame_since(after), is.score.is_severe()) {
+        (Some(_), true) if !was_severe => found.push((Kind::BecameSeverelyLame, words)),
+        (Some(_), _) if !was_lame => found.push((Kind::BecameLame, words)),
+        (Some(since), _) => found.push((Kind::StillLame, format!("{words}; lame since {}", date_text(since)))),
+        (None, _) if was_lame => found.push((Kind::GotBetter, words + &walked_past(b, after))),
         _ => {}
     }
 }
 
-fn since(animal: &Animal) -> String {
-    animal.lame_since.map_or(String::new(), |since| format!("; lame since {}", date_text(since)))
+fn walked_past(b: &Herd, animal: &Animal) -> String {
+    b.walked_past(animal).map_or(String::new(), |day| format!("; walked past on {}", date_text(day)))
 }
 
 fn feet(before: Option<&Animal>, after: &Animal, found: &mut Vec<(Kind, String)>) {

@@ -35,7 +35,7 @@ fn for_the_vet(herd: &Herd, animal: &Animal) -> Vec<String> {
     if animal.worse.is_some() {
         cautions.push("to the vet: worse at the last recheck".to_owned());
     }
-    match (still_lame_days(herd, animal), animal.is_severely_lame()) {
+    match (still_lame_days(herd, animal), is_severely_lame(herd, animal)) {
         (Some(since), _) => cautions.push(format!("to the vet: still lame {} after treatment", days(since))),
         (None, true) if animal.treated.is_some() && is_lame_long(herd, animal) => {
             cautions.push("to the vet: severely lame and not improving".to_owned());
@@ -57,14 +57,18 @@ fn for_the_vet(herd: &Herd, animal: &Animal) -> Vec<String> {
 
 /// Days from treatment to the newest lame score, if they are too many.
 pub(crate) fn still_lame_days(herd: &Herd, animal: &Animal) -> Option<i64> {
-    let scored = animal.score().filter(|scored| scored.score.is_lame())?;
+    let scored = animal.score().filter(|_| herd.is_lame(animal))?;
     let since = (scored.observed.date - animal.treated?).num_days();
     (since >= i64::from(herd.protocol().still_lame_days)).then_some(since)
 }
 
+fn is_severely_lame(herd: &Herd, animal: &Animal) -> bool {
+    herd.is_lame(animal) && animal.is_scored_severe()
+}
+
 fn is_lame_long(herd: &Herd, animal: &Animal) -> bool {
     let long = i64::from(herd.protocol().chronic_days);
-    animal.lame_since.is_some_and(|since| (herd.view().on - since).num_days() > long)
+    herd.lame_since(animal).is_some_and(|since| (herd.view().on - since).num_days() > long)
 }
 
 fn is_deep(case: &Case) -> bool {
@@ -80,6 +84,6 @@ pub(crate) fn withheld(herd: &Herd, animal: &Animal) -> Vec<String> {
 }
 
 fn travel(herd: &Herd, animal: &Animal) -> Option<String> {
-    let doubts = animal.travel_doubts(herd.view().on);
+    let doubts = herd.travel_doubts(animal);
     (!doubts.is_empty()).then(|| format!("may be unfit to travel: {}", doubts.join(", ")))
 }

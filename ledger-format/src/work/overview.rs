@@ -159,7 +159,7 @@ fn groups(herd: &Herd, present: &[&Animal]) -> Vec<GroupRow> {
     for animal in present {
         let (cows, lame) = groups.entry(herd.group(animal)).or_default();
         *cows += 1;
-        *lame += usize::from(animal.is_lame());
+        *lame += usize::from(herd.is_lame(animal));
     }
     let row = |(name, (present, lame)): (Option<&str>, _)| GroupRow { name: name.map(str::to_owned), present, lame };
     groups.into_iter().map(row).collect()
@@ -197,9 +197,8 @@ fn lame(herd: &Herd, present: &[&Animal]) -> (Vec<CowNote>, usize) {
     let on = herd.view().on;
     let mut lame: Vec<(bool, bool, CowNote)> = Vec::new();
     for animal in present {
-        let Some(scored) = animal.score().filter(|scored| scored.score.is_lame()) else { continue };
+        let (Some(scored), Some(since)) = (animal.score(), herd.lame_since(animal)) else { continue };
         let lifted = animal.is_lifted_since(scored.observed);
-        let since = animal.lame_since.unwrap_or(scored.observed.date);
         let (score, how) = (score_words(scored.score), if lifted { "lifted since" } else { "not lifted since" });
         let (scored_on, since_words) = (day_words(scored.observed.date, on), day_words(since, on));
         let words = format!("scored {score} on {scored_on}, {how}; lame since {since_words}");

@@ -48,6 +48,8 @@ pub struct Card {
     pub score: Option<ScoreNow>,
     /// Lame since.
     pub lame_since: Option<String>,
+    /// The round since then in which nobody named her lame.
+    pub walked_past: Option<String>,
     /// Last lifted, any foot.
     pub lifted: Option<String>,
     /// Last trim in words.
@@ -121,7 +123,8 @@ pub fn card(herd: &Herd, number: CowNumber, asked: &Asked) -> Option<Card> {
         electronic: electronic.map(str::to_owned),
         breeding: Breeding::of(herd, animal),
         score: animal.score().map(ScoreNow::of),
-        lame_since: animal.lame_since.map(date_text),
+        lame_since: herd.lame_since(animal).map(date_text),
+        walked_past: herd.walked_past(animal).map(date_text),
         lifted: animal.lifted.map(|lifted| lifted.to_string()),
         trimmed: now::trimmed(herd, animal),
         on_feet: on_feet(animal, herd.view().on),

@@ -56,7 +56,8 @@ fn lame(at: At<'_>, waiting: &[Scored]) -> Option<Cause> {
 }
 
 fn got_worse(at: At<'_>, newest: &Scored) -> Option<Cause> {
-    let before = at.animal.score_before().filter(|before| before.score.is_lame())?;
+    let since = at.herd.lame_since(at.animal)?;
+    let before = at.animal.score_before().filter(|before| before.score.is_lame() && before.observed.date >= since)?;
     let is_worse = is_worse(newest.score, before.score);
     let words = format!("got worse: {} to {}", score_words(before.score), score_words(newest.score));
     is_worse.then(|| cause(at, Class::GettingWorse, deadline(newest, at.protocol), words))
