@@ -66,6 +66,7 @@ fn tell(paper: &mut Paper, list: &Due) {
         None => list.rows.iter().enumerate().for_each(|(i, row)| tell_row(paper, i + 1, row)),
         Some(fits) => tell_fits(paper, list, fits),
     }
+    tell_left_alone(paper, &list.rows);
     paper.gap();
     super::tell_cautions(paper, &list.cautions);
 }
@@ -112,7 +113,24 @@ fn tell_fits(paper: &mut Paper, list: &Due, fits: &Fits) {
     }
 }
 
+/// Cows with nothing to do but to leave them: a line or two each, at the end.
+fn tell_left_alone(paper: &mut Paper, rows: &[DueRow]) {
+    let left: Vec<&DueRow> = rows.iter().filter(|row| row.for_whom == For::Leaving).collect();
+    if left.is_empty() {
+        return;
+    }
+    paper.gap();
+    paper.head(&format!("LEAVE ALONE FOR NOW ({})", left.len()));
+    for row in left {
+        let careful = if row.cautions.is_empty() { String::new() } else { format!(" ! {}", row.cautions.join("; ")) };
+        paper.put(&format!("     {:<7} ", row.cow), &format!("{}{careful}", row.reasons[0].words));
+    }
+}
+
 fn tell_row(paper: &mut Paper, number: usize, row: &DueRow) {
+    if row.for_whom == For::Leaving {
+        return;
+    }
     let lead = format!("{number:>3}  {:<7} ", row.cow);
     let inner = " ".repeat(13);
     let first = &row.reasons[0];
@@ -131,7 +149,9 @@ fn tell_row(paper: &mut Paper, number: usize, row: &DueRow) {
         let bring = if row.bring == Bring::default() { String::new() } else { format!("bring {}, ", bring(row.bring)) };
         paper.put(&inner, &format!("{bring}{}", time(row.minutes.into())));
     }
-    paper.list("           ! ", &row.cautions);
+    if !row.cautions.is_empty() {
+        paper.put("           ! ", &row.cautions.join("; "));
+    }
 }
 
 fn headline(row: &DueRow) -> String {
@@ -140,7 +160,7 @@ fn headline(row: &DueRow) -> String {
         (For::Lifting, _) => class,
         (For::Vet, Class::Vet) => "FOR THE VET, NOT FOR LIFTING".to_owned(),
         (For::Vet, _) => format!("{class}, WAITS FOR THE VET"),
-        (For::Leaving, _) => format!("{class}, LEAVE"),
+        (For::Leaving, _) => format!("{class}: LEAVE"),
     }
 }
 

@@ -135,7 +135,10 @@ fn walking(before: Option<(&Herd, &Animal)>, b: &Herd, after: &Animal, found: &m
     let was_severe = was_lame && was.is_some_and(|scored| scored.score.is_severe());
     let Some(is) = after.score() else { return };
     let scored = |scored: &Scored| format!("{} on {}", score_words(scored.score), date_text(scored.observed.date));
-    let before = was.filter(|was| was.line != is.line).map_or(String::new(), |was| format!(", was {}", scored(was)));
+    let passed = before.and_then(|(a, animal)| a.walked_past(animal));
+    let passed = passed.map_or(String::new(), |day| format!(", then walked past {}", date_text(day)));
+    let was = was.filter(|was| was.line != is.line);
+    let before = was.map_or(String::new(), |was| format!(", was {}{passed}", scored(was)));
     let words = format!("scored {}{before}", scored(is));
     match (b.lame_since(after), is.score.is_severe()) {
         (Some(_), true) if !was_severe => found.push((Kind::BecameSeverelyLame, words)),
