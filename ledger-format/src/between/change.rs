@@ -118,8 +118,21 @@ fn both(a: &Herd, b: &Herd, before: &Animal, after: &Animal, found: &mut Vec<(Ki
             moved(a.group(before), b.group(after), found);
         }
     }
-    if found.is_empty() && crate::fold::facts(a, before) != crate::fold::facts(b, after) {
-        found.push((Kind::Other, "see the lines".to_owned()));
+    if found.is_empty() {
+        found.extend(other(&crate::fold::facts(a, before), &crate::fold::facts(b, after)));
+    }
+}
+
+/// Facts that only one of the states has, as the lines give them.
+fn other(before: &[String], after: &[String]) -> Option<(Kind, String)> {
+    let only = |these: &[String], those: &[String]| -> Vec<String> {
+        these.iter().filter(|fact| !those.contains(fact)).cloned().collect()
+    };
+    let (now, gone) = (only(after, before), only(before, after));
+    match (now.is_empty(), gone.is_empty()) {
+        (false, _) => Some((Kind::Other, now.join("; "))),
+        (true, false) => Some((Kind::Other, format!("no longer {}", gone.join("; ")))),
+        (true, true) => None,
     }
 }
 

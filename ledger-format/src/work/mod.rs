@@ -10,7 +10,7 @@ pub mod due;
 mod feet;
 pub mod overview;
 #[cfg(test)]
-mod sample;
+pub(crate) mod sample;
 pub mod sheet;
 pub mod words;
 
