@@ -140,7 +140,7 @@ fn blocks_are_due_by_kind_at_28_or_42_days() {
     let on = |day: &str, kind: &str| list(day, &[&format!("2026-01-10 417 block on RH inner{kind} by kj")]);
     assert!(on("2026-02-06", " wood").rows.is_empty());
     let due = on("2026-02-07", " wood");
-    assert_eq!(due.rows[0].reasons[0].words, "RH inner wood block on 28 days: look or take off");
+    assert_eq!(due.rows[0].reasons[0].words, "RH inner wood block on 28 days, to look at or take off");
     assert_eq!((due.rows[0].reasons[0].late.as_str(), due.bring.blocks), ("due today", 1));
     assert!(on("2026-02-20", " shoe").rows.is_empty());
     assert_eq!(on("2026-02-21", " shoe").rows[0].reasons[0].due, "2026-02-21");
