@@ -65,6 +65,8 @@ pub struct Animal {
     pub trimmed: Option<(TrimKind, NaiveDate)>,
     /// Last trim of all four feet or called routine.
     pub routine: Option<NaiveDate>,
+    /// Last trim of all four feet, or called routine or check: not one for lameness.
+    pub planned: Option<NaiveDate>,
     /// A recheck said worse, and she was not lifted since.
     pub worse: Option<NaiveDate>,
     /// Milk held to.
@@ -159,6 +161,7 @@ impl Animal {
             treated: None,
             trimmed: None,
             routine: None,
+            planned: None,
             worse: None,
             milk_held: None,
             meat_held: None,

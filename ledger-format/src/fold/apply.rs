@@ -121,11 +121,11 @@ impl Animal {
         self.trimmed = Some((kind, day));
         match kind {
             TrimKind::Lame => self.treated = self.treated.max(Some(day)),
-            TrimKind::Routine => self.routine = Some(day),
-            TrimKind::Check => {}
+            TrimKind::Routine => (self.routine, self.planned) = (Some(day), Some(day)),
+            TrimKind::Check => self.planned = Some(day),
         }
         if feet == Feet::ALL {
-            self.routine = Some(day);
+            (self.routine, self.planned) = (Some(day), Some(day));
         }
         feet::close(&mut self.cases, feet, Closed::NotSeenAgain(day));
         let early = TimeDelta::days(context.protocol.recheck_early_days.into());
