@@ -1,1 +1,15 @@
-//! x
+//! Footfold's shells around herd folders: what touches the disk, the keys and the settings.
+//!
+//! The clock, the person and the device come in as values; nothing here prints.
+
+pub mod audit;
+pub mod disk;
+pub mod gather;
+pub mod keys;
+pub mod mend;
+pub mod saved;
+pub mod seal;
+pub mod settings;
+pub mod trouble;
+
+pub use trouble::Trouble;

@@ -3,6 +3,7 @@
 //! Each module is a chapter of `spec/`. Nothing here asks the time, opens a file, or prints:
 //! bytes, times and people come in as values, and values go out.
 
+pub mod between;
 pub mod fold;
 pub mod limits;
 pub mod line;
@@ -12,3 +13,4 @@ mod swar;
 pub mod text;
 pub mod typing;
 pub mod vocabulary;
+pub mod work;

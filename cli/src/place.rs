@@ -1,0 +1,115 @@
+//! Where and as whom a command works: herd folder, device, person, clock.
+
+use std::path::PathBuf;
+
+use chrono::{DateTime, NaiveDate, NaiveDateTime, Timelike, Utc};
+use clap::Args;
+use daemon::Trouble;
+use daemon::disk::HerdFolder;
+use daemon::keys::DeviceKey;
+use daemon::seal::Desk;
+use daemon::settings::{self, Settings};
+
+use crate::fail::Fail;
+
+/// What every command that works in a herd's folder takes.
+#[derive(Args, Debug, Clone)]
+pub(crate) struct Common {
+    /// The herd's folder; without it, the one you stand in
+    #[arg(long, value_name = "FOLDER", global = true)]
+    pub(crate) herd: Option<PathBuf>,
+}
+
+impl Common {
+    /// The herd's folder: named, or the one that one stands in, or the only one in the settings.
+    pub(crate) fn folder(&self) -> Result<HerdFolder, Fail> {
+        if let Some(path) = &self.herd {
+            return Ok(HerdFolder::open(path)?);
+        }
+        let here =
+            std::env::current_dir().map_err(|e| Trouble::new(e.to_string(), "go into a folder that is there"))?;
+        let nearby = HerdFolder::find(&here);
+        if let (Err(_), Ok(Settings { herds, .. })) = (&nearby, settings())
+            && let [only] = herds.as_slice()
+        {
+            return Ok(HerdFolder::open(only)?);
+        }
+        Ok(nearby?)
+    }
+}
+
+/// Who seals.
+#[derive(Args, Debug, Clone)]
+pub(crate) struct Writer {
+    /// This machine's device name, instead of the one in the settings
+    #[arg(long, value_name = "NAME")]
+    pub(crate) device: Option<String>,
+    /// Who types, by initials, instead of the one in the settings
+    #[arg(long, value_name = "INITIALS")]
+    pub(crate) by: Option<String>,
+}
+
+/// A writer with all that is known of it.
+pub(crate) struct Seat {
+    pub(crate) herd: HerdFolder,
+    device: String,
+    by: String,
+    key: DeviceKeyText,
+    now: NaiveDateTime,
+    today: NaiveDate,
+}
+
+type DeviceKeyText = String;
+
+impl Seat {
+    pub(crate) fn take(common: &Common, writer: &Writer) -> Result<Self, Fail> {
+        let herd = common.folder()?;
+        let settings = settings()?;
+        let device = writer.device.clone().or(settings.device).ok_or_else(|| {
+            Fail::usage("no device name is known", "name it with `--device NAME`, or set `device` in footfold.ron")
+        })?;
+        let by = writer.by.clone().or(settings.by).ok_or_else(|| {
+            Fail::usage("nobody is known who types", "say who with `--by INITIALS`, or set `by` in footfold.ron")
+        })?;
+        check_names(&device, &by)?;
+        let key = DeviceKey::open_or_make(&settings::folder()?)?.public();
+        let (now, zone) = (now(), herd.about()?.zone);
+        let today = today(now, &zone)?;
+        Ok(Self { herd, device, by, key, now, today })
+    }
+
+    pub(crate) fn desk(&self) -> Desk<'_> {
+        let Self { herd, device, by, key, now, today } = self;
+        Desk { herd, device, by, key, now: *now, today: *today }
+    }
+}
+
+/// The settings of this machine.
+pub(crate) fn settings() -> Result<Settings, Fail> {
+    Ok(Settings::read(&settings::folder()?)?)
+}
+
+/// The clock, in whole seconds, UTC.
+pub(crate) fn now() -> NaiveDateTime {
+    let now = Utc::now().naive_utc();
+    now.with_nanosecond(0).unwrap_or(now)
+}
+
+/// The day in a time zone.
+pub(crate) fn today(now: NaiveDateTime, zone: &str) -> Result<NaiveDate, Fail> {
+    let zone: chrono_tz::Tz = zone.parse().map_err(|_| {
+        Fail::usage(format!("`{zone}` is no time zone"), "use a name of the tz database, as in `--zone Europe/London`")
+    })?;
+    Ok(DateTime::<Utc>::from_naive_utc_and_offset(now, Utc).with_timezone(&zone).date_naive())
+}
+
+fn check_names(device: &str, by: &str) -> Result<(), Fail> {
+    if !ledger_format::line::is_name(device) {
+        let hint = "use small letters, digits and `-`, at most 32, as in `crush-laptop`";
+        return Err(Fail::usage(format!("`{device}` cannot name a device"), hint));
+    }
+    if !ledger_format::line::is_who(by) {
+        return Err(Fail::usage(format!("`{by}` cannot name a person"), "use initials, as in `kj`"));
+    }
+    Ok(())
+}

@@ -1,0 +1,240 @@
+//! A folder as an open handle. Everything in it is reached through the handle by one plain name,
+//! without following links, so no name can lead out of it.
+
+use std::fs::File;
+use std::io::{self, Read, Write};
+use std::os::fd::OwnedFd;
+use std::path::{Path, PathBuf};
+
+use ledger_format::limits::FILE_BYTES;
+use rustix::fs::{self as at, AtFlags, FileType, Mode, OFlags, RenameFlags};
+use rustix::io::Errno;
+
+use crate::Trouble;
+
+/// An open folder.
+#[derive(Debug)]
+pub struct Folder {
+    handle: OwnedFd,
+    path: PathBuf,
+}
+
+const FOLDER: OFlags = OFlags::RDONLY.union(OFlags::DIRECTORY).union(OFlags::CLOEXEC);
+/// Not blocking, so that a pipe in a ledger's place cannot hold us up before we see what it is.
+const PLAIN: OFlags = OFlags::NOFOLLOW.union(OFlags::NONBLOCK).union(OFlags::CLOEXEC);
+
+impl Folder {
+    /// Opens the folder that a person named; here, and only here, a link may be followed.
+    pub fn open(path: &Path) -> Result<Self, Trouble> {
+        let handle =
+            at::open(path, FOLDER, Mode::empty()).map_err(|e| Trouble::io("open the folder", path, &e.into()))?;
+        Ok(Self { handle, path: path.to_owned() })
+    }
+
+    /// Its path, for messages.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The path of something in it, for messages.
+    pub fn join(&self, name: &str) -> PathBuf {
+        self.path.join(name)
+    }
+
+    /// A folder in it, if there is one.
+    pub fn sub(&self, name: &str) -> Result<Option<Self>, Trouble> {
+        match self.kind(name)? {
+            None => Ok(None),
+            Some(FileType::Directory) => {
+                let path = self.join(name);
+                let handle = at::openat(&self.handle, plain(name, &path)?, FOLDER | OFlags::NOFOLLOW, Mode::empty())
+                    .map_err(|e| Trouble::io("open the folder", &path, &e.into()))?;
+                Ok(Some(Self { handle, path }))
+            }
+            Some(kind) => Err(not_expected(kind, "a folder").at(self.join(name))),
+        }
+    }
+
+    /// A folder in it, made if there is none.
+    pub fn sub_or_make(&self, name: &str) -> Result<Self, Trouble> {
+        let path = self.join(name);
+        match at::mkdirat(&self.handle, plain(name, &path)?, Mode::from_raw_mode(0o777)) {
+            Ok(()) => self.sync()?,
+            Err(Errno::EXIST) => {}
+            // A folder that is there already may stand on a disk that cannot be written.
+            Err(Errno::ROFS | Errno::ACCESS) if self.kind(name)?.is_some() => {}
+            Err(error) => return Err(Trouble::io("make the folder", &path, &error.into())),
+        }
+        self.sub(name)?.ok_or_else(|| Trouble::io("open the folder", &path, &io::ErrorKind::NotFound.into()))
+    }
+
+    /// The names in it, in order. Names that are no text are none of ours.
+    pub fn names(&self) -> Result<Vec<String>, Trouble> {
+        let failed = |e: Errno| Trouble::io("list the folder", &self.path, &e.into());
+        let mut names = Vec::new();
+        for entry in at::Dir::read_from(&self.handle).map_err(failed)? {
+            if let Ok(name) = entry.map_err(failed)?.file_name().to_str()
+                && name != "."
+                && name != ".."
+            {
+                names.push(name.to_owned());
+            }
+        }
+        names.sort_unstable();
+        Ok(names)
+    }
+
+    /// A regular file in it, opened for reading. Anything else of that name is a trouble and stays unopened.
+    pub fn file(&self, name: &str) -> Result<Option<File>, Trouble> {
+        let path = self.join(name);
+        match self.kind(name)? {
+            None => return Ok(None),
+            Some(FileType::RegularFile) => {}
+            Some(kind) => return Err(not_expected(kind, "a regular file").at(path)),
+        }
+        let file = match at::openat(&self.handle, plain(name, &path)?, OFlags::RDONLY | PLAIN, Mode::empty()) {
+            Ok(handle) => File::from(handle),
+            Err(Errno::NOENT) => return Ok(None),
+            Err(error) => return Err(Trouble::io("open the file", &path, &error.into())),
+        };
+        regular(&file, &path)?;
+        Ok(Some(file))
+    }
+
+    /// The whole of a regular file, in memory of our own: never mapped, since people edit these files.
+    pub fn read(&self, name: &str) -> Result<Option<Vec<u8>>, Trouble> {
+        let Some(file) = self.file(name)? else { return Ok(None) };
+        whole(file, &self.join(name)).map(Some)
+    }
+
+    /// Writes a new file of this name, to the disk. There must be none.
+    pub fn create(&self, name: &str, bytes: &[u8], mode: u32) -> Result<(), Trouble> {
+        let path = self.join(name);
+        let flags = OFlags::WRONLY | OFlags::CREATE | OFlags::EXCL | PLAIN;
+        let mode = Mode::from_raw_mode(mode);
+        let handle = at::openat(&self.handle, plain(name, &path)?, flags, mode)
+            .map_err(|e| Trouble::io("make the file", &path, &e.into()))?;
+        let mut file = File::from(handle);
+        // Set again, since the process mask takes rights away that the old file gave.
+        let written = at::fchmod(&file, mode).map_err(io::Error::from).and_then(|()| file.write_all(bytes));
+        written.and_then(|()| file.sync_all()).map_err(|error| {
+            let _ = self.remove(name);
+            Trouble::io("write the file", &path, &error)
+        })
+    }
+
+    /// A file opened for writing at its end, made if there is none.
+    pub fn append(&self, name: &str) -> Result<File, Trouble> {
+        let path = self.join(name);
+        let flags = OFlags::RDWR | OFlags::APPEND | OFlags::CREATE | PLAIN;
+        let handle = at::openat(&self.handle, plain(name, &path)?, flags, Mode::from_raw_mode(0o644))
+            .map_err(|e| Trouble::io("open the file for writing", &path, &e.into()))?;
+        let file = File::from(handle);
+        regular(&file, &path)?;
+        Ok(file)
+    }
+
+    /// Exchanges two names in one step.
+    pub fn exchange(&self, one: &str, other: &str) -> io::Result<()> {
+        Ok(at::renameat_with(&self.handle, one, &self.handle, other, RenameFlags::EXCHANGE)?)
+    }
+
+    /// Moves a file to a name that must be free.
+    pub fn rename_new(&self, from: &str, to: &str) -> io::Result<()> {
+        match at::renameat_with(&self.handle, from, &self.handle, to, RenameFlags::NOREPLACE) {
+            Err(Errno::INVAL | Errno::NOSYS | Errno::NOTSUP) => {
+                at::linkat(&self.handle, from, &self.handle, to, AtFlags::empty())?;
+                Ok(at::unlinkat(&self.handle, from, AtFlags::empty())?)
+            }
+            done => Ok(done?),
+        }
+    }
+
+    /// Moves a file to another folder, over one of that name. For files that only we write.
+    pub fn move_to(&self, from: &str, folder: &Self, to: &str) -> Result<(), Trouble> {
+        at::renameat(&self.handle, from, &folder.handle, to)
+            .map_err(|e| Trouble::io("move the file", &self.join(from), &e.into()))
+    }
+
+    /// Removes a file; that there is none is fine.
+    pub fn remove(&self, name: &str) -> Result<(), Trouble> {
+        match at::unlinkat(&self.handle, name, AtFlags::empty()) {
+            Ok(()) | Err(Errno::NOENT) => Ok(()),
+            Err(error) => Err(Trouble::io("remove the file", &self.join(name), &error.into())),
+        }
+    }
+
+    /// Waits until names made, moved and removed are on the disk.
+    pub fn sync(&self) -> Result<(), Trouble> {
+        match at::fsync(&self.handle) {
+            // Some file systems cannot, and keep names in order by themselves.
+            Ok(()) | Err(Errno::INVAL | Errno::NOTSUP) => Ok(()),
+            Err(error) => Err(Trouble::io("bring the folder to the disk", &self.path, &error.into())),
+        }
+    }
+
+    /// What stands under a name, without following it.
+    pub fn kind(&self, name: &str) -> Result<Option<FileType>, Trouble> {
+        let path = self.join(name);
+        match at::statat(&self.handle, plain(name, &path)?, AtFlags::SYMLINK_NOFOLLOW) {
+            Ok(stat) => Ok(Some(FileType::from_raw_mode(stat.st_mode))),
+            Err(Errno::NOENT) => Ok(None),
+            Err(error) => Err(Trouble::io("look at it", &path, &error.into())),
+        }
+    }
+}
+
+/// Reads an open file to its end, within the limit.
+pub(crate) fn whole(mut file: File, path: &Path) -> Result<Vec<u8>, Trouble> {
+    let size = regular(&file, path)?;
+    let mut bytes = Vec::new();
+    let room = usize::try_from(size).ok().filter(|size| bytes.try_reserve_exact(*size).is_ok());
+    if room.is_none() {
+        return Err(Trouble::new("no memory to read a file of this size", "move it out of the folder").at(path));
+    }
+    // The limit holds even while somebody makes the file longer.
+    Read::by_ref(&mut file)
+        .take(FILE_BYTES)
+        .read_to_end(&mut bytes)
+        .map_err(|e| Trouble::io("read the file", path, &e))?;
+    Ok(bytes)
+}
+
+/// Checks an open file and says its size.
+pub(crate) fn regular(file: &File, path: &Path) -> Result<u64, Trouble> {
+    let facts = file.metadata().map_err(|e| Trouble::io("look at the file", path, &e))?;
+    if !facts.is_file() {
+        return Err(Trouble::new("expected a regular file", "move it out of the folder").at(path));
+    }
+    if facts.len() > FILE_BYTES {
+        let what = format!("the file has {} bytes; expected at most {FILE_BYTES}", facts.len());
+        return Err(Trouble::new(what, "move it out of the folder; no ledger is as large").at(path));
+    }
+    Ok(facts.len())
+}
+
+fn not_expected(kind: FileType, expected: &str) -> Trouble {
+    let found = match kind {
+        FileType::Symlink => "a link",
+        FileType::Fifo => "a pipe",
+        FileType::Socket => "a socket",
+        FileType::Directory => "a folder",
+        FileType::RegularFile => "a file",
+        _ => "a device",
+    };
+    let remedy = match kind {
+        FileType::Symlink => {
+            "put the real thing in its place: links are never followed, they may lead out of the folder"
+        }
+        _ => "move it out of the folder",
+    };
+    Trouble::new(format!("expected {expected}, found {found}; it was not opened"), remedy)
+}
+
+/// Names are one step, never a path.
+fn plain<'a>(name: &'a str, path: &Path) -> Result<&'a str, Trouble> {
+    if name.is_empty() || name == ".." || name.contains(['/', '\0']) {
+        return Err(Trouble::new("expected the name of one file, not a path", "leave out slashes").at(path));
+    }
+    Ok(name)
+}

@@ -1,0 +1,13 @@
+//! The only room that touches files.
+
+pub mod accepted;
+mod folder;
+pub mod lock;
+pub mod pass;
+pub mod paths;
+pub mod read;
+pub mod replace;
+
+pub use folder::Folder;
+pub use lock::Lock;
+pub use paths::{HerdFolder, LedgerName, Listing};

@@ -1,0 +1,48 @@
+//! Which file new lines go to, and the head of one that begins (`mark.md` §9).
+
+use chrono::Datelike;
+use ledger_format::line::{read_utc, split_seal};
+use ledger_format::mark::{self, Follows, Head, Newest, YearFile, year_file};
+
+use super::Desk;
+use super::stand::Stand;
+use crate::Trouble;
+
+/// Where lines go.
+pub(super) struct Target {
+    pub(super) year: u16,
+    /// The head, if the file begins.
+    pub(super) head: Option<String>,
+}
+
+pub(super) fn of(desk: &Desk, stand: &Stand) -> Result<Target, Trouble> {
+    let begun = stand.files.iter().filter(|file| !file.accepted.bytes().is_empty());
+    let newest = begun.max_by_key(|file| file.name.year);
+    let facts = newest.map(|file| Newest {
+        year: file.name.year,
+        last_sealed_year: last_sealed_year(file.accepted.bytes()).unwrap_or(file.name.year.into()),
+    });
+    match year_file(desk.now.year(), facts, furthest_of_others(desk)?) {
+        YearFile::GoOn(year) => Ok(Target { year, head: None }),
+        YearFile::Begin(year) => {
+            let about = desk.herd.about()?;
+            let follows = newest.and_then(|file| {
+                let full = mark::check(file.accepted.bytes()).full?;
+                Some(Follows { year: file.name.year, mark: full })
+            });
+            let head = Head { herd: &about.herd, device: desk.device, key: desk.key, zone: &about.zone, follows };
+            Ok(Target { year, head: Some(head.to_string()) })
+        }
+    }
+}
+
+fn furthest_of_others(desk: &Desk) -> Result<Option<u16>, Trouble> {
+    let files = desk.herd.ledgers()?.files;
+    Ok(files.iter().filter(|name| name.device != desk.device).map(|name| name.year).max())
+}
+
+fn last_sealed_year(accepted: &[u8]) -> Option<i32> {
+    let last = accepted.strip_suffix(b"\n")?.rsplit(|b| *b == b'\n').next()?;
+    let (_, seal) = split_seal(last)?;
+    Some(read_utc(seal.get(3..23)?)?.year())
+}
