@@ -28,7 +28,7 @@ fn bodies(typed: &[Typed]) -> Vec<String> {
 }
 
 /// Nothing is lost, and what is kept is canonical.
-fn nothing_lost(text: &str, typed: &[Typed]) {
+fn assert_nothing_lost(text: &str, typed: &[Typed]) {
     assert_eq!(typed.len(), split(text).count());
     for (index, (line, typed)) in split(text).zip(typed).enumerate() {
         assert_eq!((index + 1, clean(line).text), (typed.number, typed.text.clone()));
@@ -96,19 +96,19 @@ proptest! {
 
     #[test]
     fn any_text_is_read_and_none_is_lost(text in "(\\PC|[\n\r\t ,;:\"0-9a-z#-]){0,200}") {
-        nothing_lost(&text, &read(&text, &context(day("2026-03-14"))));
+        assert_nothing_lost(&text, &read(&text, &context(day("2026-03-14"))));
     }
 
     #[test]
     fn any_bytes_are_read(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
         let (decoded, typed) = read_bytes(&bytes, &context(day("2026-03-14")));
-        nothing_lost(&decoded.text, &typed);
+        assert_nothing_lost(&decoded.text, &typed);
     }
 
     #[test]
     fn any_order_of_words_is_read(lines in prop::collection::vec(soup(), 1..6)) {
         let text = lines.join("\n");
-        nothing_lost(&text, &read(&text, &context(day("2026-03-14"))));
+        assert_nothing_lost(&text, &read(&text, &context(day("2026-03-14"))));
     }
 }
 
@@ -148,7 +148,7 @@ fn f11_long_lines_take_no_long_time() {
         let line = bit.repeat(2_000 / bit.len());
         let text = format!("{line}\n").repeat(20);
         let start = std::time::Instant::now();
-        nothing_lost(&text, &read(&text, &context));
+        assert_nothing_lost(&text, &read(&text, &context));
         assert!(start.elapsed().as_millis() < 2_000, "{bit:?} {:?}", start.elapsed());
     }
 }
