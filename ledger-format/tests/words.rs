@@ -17,8 +17,8 @@ fn typed(text: &str) -> String {
     }
 }
 
-/// Types `before FORM after` for every form of every word, and expects `says` of the canonical word.
-macro_rules! each_form {
+/// Types every form of every word within a text, and expects what the canonical word says.
+macro_rules! check_forms {
     ($list:ident, $text:expr, $says:expr) => {
         for word in $list::ALL {
             for form in std::iter::once(&word.word()).chain(word.also()) {
@@ -33,20 +33,20 @@ macro_rules! each_form {
 
 #[test]
 fn lesions_feet_and_claws() {
-    each_form!(Lesion, |w: &&str| format!("417 {w} RH outer"), |w| format!("417 lesion {w} RH outer"));
-    each_form!(Lesion, |w: &&str| format!("417 lesion RH {w} outer"), |w| format!("417 lesion {w} RH outer"));
-    each_form!(Foot, |w: &&str| format!("417 SU {w} inner"), |w| format!("417 lesion SU {w} inner"));
-    each_form!(Foot, |w: &&str| format!("417 {w} DD"), |w| format!("417 lesion DD {w}"));
-    each_form!(Claw, |w: &&str| format!("417 SU RH {w}"), |w| format!("417 lesion SU RH {w}"));
-    each_form!(Stage, |w: &&str| format!("417 {w} RH"), |w| format!("417 lesion DD {w} RH"));
+    check_forms!(Lesion, |w: &&str| format!("417 {w} RH outer"), |w| format!("417 lesion {w} RH outer"));
+    check_forms!(Lesion, |w: &&str| format!("417 lesion RH {w} outer"), |w| format!("417 lesion {w} RH outer"));
+    check_forms!(Foot, |w: &&str| format!("417 SU {w} inner"), |w| format!("417 lesion SU {w} inner"));
+    check_forms!(Foot, |w: &&str| format!("417 {w} DD"), |w| format!("417 lesion DD {w}"));
+    check_forms!(Claw, |w: &&str| format!("417 SU RH {w}"), |w| format!("417 lesion SU RH {w}"));
+    check_forms!(Stage, |w: &&str| format!("417 {w} RH"), |w| format!("417 lesion DD {w} RH"));
 }
 
 #[test]
 fn what_is_done_to_feet() {
-    each_form!(TrimKind, |w: &&str| format!("417 trim {w} RH"), |w| format!("417 trim {w} RH"));
-    each_form!(BlockKind, |w: &&str| format!("417 block RH inner {w}"), |w| format!("417 block on RH inner {w}"));
-    each_form!(RecheckFinding, |w: &&str| format!("417 recheck {w} RH"), |w| format!("417 recheck found {w} RH"));
-    each_form!(Scale, |w: &&str| format!("417 score 1 {w}"), |w: &str| match w {
+    check_forms!(TrimKind, |w: &&str| format!("417 trim {w} RH"), |w| format!("417 trim {w} RH"));
+    check_forms!(BlockKind, |w: &&str| format!("417 block RH inner {w}"), |w| format!("417 block on RH inner {w}"));
+    check_forms!(RecheckFinding, |w: &&str| format!("417 recheck {w} RH"), |w| format!("417 recheck found {w} RH"));
+    check_forms!(Scale, |w: &&str| format!("417 score 1 {w}"), |w: &str| match w {
         "mobility" => "417 score 1".to_owned(),
         other => format!("417 score 1 scale {other}"),
     });
@@ -55,14 +55,14 @@ fn what_is_done_to_feet() {
 #[test]
 fn remedies_and_departures() {
     let rest = "batch 7 milk 0 meat 0";
-    each_form!(Route, |w: &&str| format!("417 med Pedirel 2ml {w} {rest}"), |w| format!(
+    check_forms!(Route, |w: &&str| format!("417 med Pedirel 2ml {w} {rest}"), |w| format!(
         "417 medicine \"Pedirel\" batch \"7\" dose 2 ml route {w} milk 0d meat 0d"
     ));
-    each_form!(DoseUnit, |w: &&str| format!("417 med Pedirel 2 {w} {rest}"), |w| format!(
+    check_forms!(DoseUnit, |w: &&str| format!("417 med Pedirel 2 {w} {rest}"), |w| format!(
         "417 medicine \"Pedirel\" batch \"7\" dose 2 {w} milk 0d meat 0d"
     ));
-    each_form!(BathProduct, |w: &&str| format!("herd bath {w} 5%"), |w| format!("herd bath {w} 5%"));
-    each_form!(Departure, |w: &&str| format!("417 left {w} feet"), |w| format!("417 left {w} feet"));
+    check_forms!(BathProduct, |w: &&str| format!("herd bath {w} 5%"), |w| format!("herd bath {w} 5%"));
+    check_forms!(Departure, |w: &&str| format!("417 left {w} feet"), |w| format!("417 left {w} feet"));
 }
 
 /// What follows an act's word so that the act is whole, and what it then says.
