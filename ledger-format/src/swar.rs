@@ -65,7 +65,8 @@ fn spaces_at(text: &[u8], base: usize) -> u64 {
 /// Whether text is printable ASCII with no two spaces together.
 #[inline]
 pub(crate) fn is_single_spaced_ascii(text: &[u8]) -> bool {
-    let (words, rest) = text.as_chunks::<8>();
+    let Some(last) = text.last_chunk::<8>() else { return is_single_spaced_ascii_short(text) };
+    let (words, _) = text.as_chunks::<8>();
     let (mut wrong, mut space_before) = (0, 0);
     for word in words {
         let word = u64::from_le_bytes(*word);
@@ -73,13 +74,22 @@ pub(crate) fn is_single_spaced_ascii(text: &[u8]) -> bool {
         wrong |= not_printable(word) | (spaces & (spaces << 8 | space_before));
         space_before = spaces >> 56;
     }
-    let mut before = if space_before != 0 { b' ' } else { b'x' };
-    let mut rest_wrong = false;
-    for &byte in rest {
-        rest_wrong |= !(b' '..=b'~').contains(&byte) || (byte == b' ' && before == b' ');
-        before = byte;
-    }
-    wrong == 0 && !rest_wrong
+    // The last eight bytes overlap those before and cover the rest.
+    let last = u64::from_le_bytes(*last);
+    let spaces = equal(last, b' ');
+    (wrong | not_printable(last) | (spaces & (spaces << 8 | space_before_last(text)))) == 0
+}
+
+/// The bit that says whether the byte before the last eight is a space.
+#[inline]
+fn space_before_last(text: &[u8]) -> u64 {
+    let before = text.len().checked_sub(9).map_or(b'x', |at| text[at]);
+    if before == b' ' { 0x80 } else { 0 }
+}
+
+fn is_single_spaced_ascii_short(text: &[u8]) -> bool {
+    let printable = text.iter().all(|byte| (b' '..=b'~').contains(byte));
+    printable && !text.windows(2).any(|pair| pair == b"  ")
 }
 
 #[cfg(test)]
@@ -106,6 +116,7 @@ mod tests {
 
     #[test]
     fn two_spaces_are_found_wherever_they_stand() {
+        assert!(is_single_spaced_ascii(b"") && is_single_spaced_ascii(b"a b") && !is_single_spaced_ascii(b"a  b"));
         for at in 0..40 {
             let mut text = vec![b'x'; 42];
             text[at] = b' ';

@@ -3,7 +3,7 @@
 mod lines;
 
 use chrono::NaiveDate;
-use ledger_format::line::{Act, Line, read as read_line};
+use ledger_format::line::{Act, Line, Subject, read as read_line};
 use ledger_format::text::{clean, split};
 use ledger_format::typing::{Context, Outcome, Typed, read, read_bytes};
 use proptest::prelude::*;
@@ -28,7 +28,7 @@ fn bodies(typed: &[Typed]) -> Vec<String> {
 }
 
 /// Nothing is lost, and what is kept is canonical.
-fn nothing_lost(text: &str, typed: &[Typed]) {
+fn assert_nothing_lost(text: &str, typed: &[Typed]) {
     assert_eq!(typed.len(), split(text).count());
     for (index, (line, typed)) in split(text).zip(typed).enumerate() {
         assert_eq!((index + 1, clean(line).text), (typed.number, typed.text.clone()));
@@ -63,7 +63,7 @@ fn soup() -> impl Strategy<Value = String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 600, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 500, max_global_rejects: 100_000, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn what_is_written_is_read_and_typed_as_the_same_line(line in lines::lines()) {
@@ -96,30 +96,33 @@ proptest! {
 
     #[test]
     fn any_text_is_read_and_none_is_lost(text in "(\\PC|[\n\r\t ,;:\"0-9a-z#-]){0,200}") {
-        nothing_lost(&text, &read(&text, &context(day("2026-03-14"))));
+        assert_nothing_lost(&text, &read(&text, &context(day("2026-03-14"))));
     }
 
     #[test]
     fn any_bytes_are_read(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
         let (decoded, typed) = read_bytes(&bytes, &context(day("2026-03-14")));
-        nothing_lost(&decoded.text, &typed);
+        assert_nothing_lost(&decoded.text, &typed);
     }
 
     #[test]
     fn any_order_of_words_is_read(lines in prop::collection::vec(soup(), 1..6)) {
         let text = lines.join("\n");
-        nothing_lost(&text, &read(&text, &context(day("2026-03-14"))));
+        assert_nothing_lost(&text, &read(&text, &context(day("2026-03-14"))));
     }
 }
 
-/// Whether no name is a word that says something else where it stands: such names need the canonical form.
+/// Whether every name is longer than most words of a line: `key` or `by` as a name needs the canonical form.
 fn names_are_plain(line: &Line<'_>) -> bool {
-    let name = match line.act {
-        Act::Admit { device, .. } | Act::Revoke { device, .. } | Act::Witness { device, .. } => device,
-        Act::Moved(name) => name,
-        _ => "plain",
+    let group = if let Subject::Group(name) = line.subject { Some(name) } else { None };
+    let named = match line.act {
+        Act::Admit { device, .. } | Act::Revoke { device, .. } | Act::Witness { device, .. } => Some(device),
+        Act::Moved(name) => Some(name),
+        Act::Strike(reference) => reference.device,
+        _ => None,
     };
-    name.len() > 2
+    let replaced = line.replaces.and_then(|reference| reference.device);
+    [group, named, replaced].into_iter().flatten().all(|name| name.len() > 6)
 }
 
 /// A line as long as a line may be is read in a moment, whatever is on it.
@@ -145,14 +148,14 @@ fn f11_long_lines_take_no_long_time() {
         let line = bit.repeat(2_000 / bit.len());
         let text = format!("{line}\n").repeat(20);
         let start = std::time::Instant::now();
-        nothing_lost(&text, &read(&text, &context));
+        assert_nothing_lost(&text, &read(&text, &context));
         assert!(start.elapsed().as_millis() < 2_000, "{bit:?} {:?}", start.elapsed());
     }
 }
 
 #[test]
 fn f11_no_more_lines_than_the_limit() {
-    let text = "417 3\n".repeat(ledger_format::limits::TYPED_LINES + 1);
+    let text = "; wet\n".repeat(ledger_format::limits::TYPED_LINES - 1) + "417 3\n417 3\n";
     let typed = read(&text, &context(day("2026-03-14")));
     assert!(matches!(typed[typed.len() - 2].outcome, Outcome::Kept(_)));
     assert!(matches!(typed[typed.len() - 1].outcome, Outcome::Refused(_)));

@@ -36,6 +36,8 @@ impl<'l> LineReader<'l, '_> {
         let before = self.remarks.len();
         let mut tokens = tokens(self.source, segment.span, &mut self.remarks);
         if self.remarks.len() > before {
+            // A quotation that does not end: nothing more is read, but it may have been a heading.
+            self.carry.broken |= mentions_day(self.source, &tokens);
             return;
         }
         let (by, by_wrong) = take_by(self.source, &mut tokens, &mut self.remarks);
@@ -47,7 +49,7 @@ impl<'l> LineReader<'l, '_> {
         if rest.iter().all(|token| token.kind == Kind::Comma) && opening.subject.is_none() && !opening.bad_subject {
             return self.heading(&opening, segment, words.is_some());
         }
-        let span = tokens[0].span;
+        let Some(span) = tokens.first().map(|token| token.span) else { return };
         self.hold_back(&opening, span);
         let observed = self.observed(&opening);
         let inherited = self.carry.by.clone();
