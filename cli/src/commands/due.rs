@@ -88,15 +88,15 @@ fn counts(list: &Due) -> String {
     add(counts.for_the_vet, "for the vet");
     add(counts.to_leave, "to leave alone");
     add(counts.without, "without a reason");
-    let mut more = String::new();
-    if counts.never_scored > 0 {
-        more += &format!(" Never scored: {}.", counts.never_scored);
-    }
-    if counts.open_questions > 0 {
-        let questions = counted(counts.open_questions as i64, "open question");
-        more += &format!(" {questions}: see `footfold herd`.");
-    }
-    format!("{}: {}.{more}", counted(counts.present as i64, "cow"), parts.join(", "))
+    let never = match counts.never_scored {
+        0 => String::new(),
+        n => format!(" Never scored: {n}."),
+    };
+    let questions = match counts.open_questions {
+        0 => String::new(),
+        n => format!(" {}: see `footfold herd`.", counted(n as i64, "open question")),
+    };
+    format!("{}: {}.{never}{questions}", counted(counts.present as i64, "cow"), parts.join(", "))
 }
 
 fn tell_fits(paper: &mut Paper, list: &Due, fits: &Fits) {

@@ -203,7 +203,7 @@ fn documented(chapter: &str, name: &str) -> BTreeSet<String> {
     fields
 }
 
-fn fields_are(chapter: &str, name: &str, value: &Value) {
+fn check_fields(chapter: &str, name: &str, value: &Value) {
     let object = value.as_object().unwrap_or_else(|| panic!("{name}: {value}"));
     assert_eq!(object.keys().cloned().collect::<BTreeSet<_>>(), documented(chapter, name), "{chapter}: {name}");
 }
@@ -247,8 +247,8 @@ fn every_json_field_is_documented_and_there() {
         ("charges", &answer["charges"]),
         ("charge", &answer["charges"]["lines"][0]),
     ] {
-        fields_are("work", name, value);
+        check_fields("work", name, value);
     }
-    fields_are("between", "between", &between);
-    fields_are("between", "change", &between["changes"][0]);
+    check_fields("between", "between", &between);
+    check_fields("between", "change", &between["changes"][0]);
 }

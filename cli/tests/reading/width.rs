@@ -2,7 +2,7 @@
 
 use crate::scene::Scene;
 
-fn keeps_to_the_width(scene: &Scene, arguments: &[&str]) {
+fn check_width(scene: &Scene, arguments: &[&str]) {
     let out = scene.read(arguments);
     for line in out.lines() {
         assert!(line.chars().count() <= 80, "{arguments:?}: {line}");
@@ -13,18 +13,18 @@ fn keeps_to_the_width(scene: &Scene, arguments: &[&str]) {
 
 #[test]
 fn generated_herds_keep_to_the_width() {
-    for seed in 0..6 {
+    for seed in 0..4 {
         let scene = Scene::of_story(seed, 30 + 20 * seed as u32, 9);
         let days = ["2025-06-15", "2025-10-01", "2026-03-14"];
         for day in days {
-            keeps_to_the_width(&scene, &["due", "--on", day, "--ahead", "14", "--hours", "2.5"]);
-            keeps_to_the_width(&scene, &["herd", "--on", day]);
-            keeps_to_the_width(&scene, &["sheet", day]);
-            keeps_to_the_width(&scene, &["between", "2025-05-01", day]);
+            check_width(&scene, &["due", "--on", day, "--ahead", "14", "--hours", "2.5"]);
+            check_width(&scene, &["herd", "--on", day]);
+            check_width(&scene, &["sheet", day]);
+            check_width(&scene, &["between", "2025-05-01", day]);
         }
         let due = scene.json(&["due", "--on", days[1], "--ahead", "60"]);
         for row in due["rows"].as_array().unwrap().iter().take(12) {
-            keeps_to_the_width(&scene, &["cow", row["cow"].as_str().unwrap(), "--on", days[1]]);
+            check_width(&scene, &["cow", row["cow"].as_str().unwrap(), "--on", days[1]]);
         }
     }
 }
@@ -38,6 +38,6 @@ fn long_and_wide_words_keep_to_the_width() {
     for arguments in
         [&["due", "--on", "2026-03-02"][..], &["cow", "417", "--on", "2026-03-02"], &["sheet", "2026-03-02"]]
     {
-        keeps_to_the_width(&scene, arguments);
+        check_width(&scene, arguments);
     }
 }

@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use super::pair::Pair;
+use crate::fold::words::{case_words, score_words};
 use crate::fold::{Animal, Block, Case, Closed, Herd, Scored};
 use crate::line::date_text;
-use crate::work::words::{case_words, score_words};
 
 /// What kind of change; the worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]

@@ -1,7 +1,7 @@
 //! What changed, and that the lines lead from one state to the other.
 
 use super::*;
-use crate::work::sample::{herd, herd_of, ledger};
+use crate::fold::sample::{herd, herd_of, ledger};
 use proptest::prelude::*;
 
 fn words(lines: &[&str], from: &str, to: &str) -> Vec<String> {

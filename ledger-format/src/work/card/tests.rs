@@ -1,8 +1,8 @@
 //! The card names everything: what was struck, what was kept late, who disagrees.
 
-use super::super::sample::{day, herd, herd_of, ledger};
 use super::*;
 use crate::fold::View;
+use crate::fold::sample::{day, herd, herd_of, ledger};
 use crate::merge::Log;
 
 fn number(word: &str) -> CowNumber {

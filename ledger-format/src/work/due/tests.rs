@@ -1,7 +1,7 @@
 //! Who is due, in what order, and for whom. The figures are those of the default protocol, with its sources.
 
-use super::super::sample::{day, herd, herd_of, ledger};
 use super::*;
+use crate::fold::sample::{day, herd, herd_of, ledger};
 
 fn asked() -> Asked {
     Asked::default()

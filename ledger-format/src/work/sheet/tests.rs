@@ -1,7 +1,7 @@
 //! What a visit's sheet says and sums.
 
-use super::super::sample::{day, herd, herd_of, ledger};
 use super::*;
+use crate::fold::sample::{day, herd, herd_of, ledger};
 
 fn visit(on: &str) -> Visit<'_> {
     Visit { day: day(on), by: None, device: None }
