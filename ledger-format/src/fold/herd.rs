@@ -285,13 +285,13 @@ impl Herd {
         let now = Standings::of(&self.log, self.known());
         let before = std::mem::replace(&mut self.standings, now);
         self.ask_about_corrections();
-        let mut units: Vec<usize> = self
-            .standings
-            .changed_since(&before)
-            .into_iter()
-            .filter_map(|id| self.unit_of_line(id))
-            .chain([unit])
-            .collect();
+        let changed = self.standings.changed_since(&before);
+        if changed.iter().any(|id| self.unit_of_line(*id).is_none()) {
+            // A tally or an adopted protocol that a cow's line corrects concerns every cow.
+            return self.fold_all();
+        }
+        let units = changed.into_iter().filter_map(|id| self.unit_of_line(id));
+        let mut units: Vec<usize> = units.chain([unit]).collect();
         units.sort_unstable();
         units.dedup();
         for unit in units {
