@@ -34,10 +34,7 @@ fn tell(paper: &mut Paper, page: &Overview) {
     paper.put("", &format!("{}: {in_milk} in milk, {dry} dry{unknown}", counted(*present as i64, "cow")));
     for group in page.groups.iter().filter(|group| group.name.is_some() || page.groups.len() > 1) {
         let name = group.name.as_ref().map_or("no group".to_owned(), |name| format!("group {name}"));
-        paper.put(
-            "  ",
-            &format!("{name}: {}, {} lame by newest score", counted(group.present as i64, "cow"), group.lame),
-        );
+        paper.put("  ", &format!("{name}: {}, {} lame", counted(group.present as i64, "cow"), group.lame));
     }
     tell_rounds(paper, page);
     tell_cows(paper, &format!("LAME NOW, {} not lifted since scored", page.lame_not_lifted), &page.lame);

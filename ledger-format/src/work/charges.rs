@@ -92,8 +92,8 @@ pub fn charges(sheet: &Sheet, prices: &Prices, hours: Option<Decimal>) -> Charge
             _ => {}
         }
     }
-    let net: Decimal = lines.iter().map(|line| line.net).sum();
-    let vat: Decimal = lines.iter().map(|line| line.vat).sum();
+    let sum = |of: fn(&ChargeLine) -> Decimal| lines.iter().map(of).fold(Decimal::ZERO, Decimal::saturating_add);
+    let (net, vat) = (sum(|line| line.net), sum(|line| line.vat));
     Charges {
         currency: prices.currency.clone(),
         lines,
@@ -101,7 +101,7 @@ pub fn charges(sheet: &Sheet, prices: &Prices, hours: Option<Decimal>) -> Charge
         net,
         vat_percent,
         vat,
-        total: net + vat,
+        total: net.saturating_add(vat),
         rounding: ROUNDING,
     }
 }
@@ -138,8 +138,8 @@ fn is_listed_where_unpriced(what: &str) -> bool {
 }
 
 fn line(what: String, count: Decimal, each: Decimal, vat_percent: Decimal) -> ChargeLine {
-    let net = penny(count * each);
-    let vat = penny(net * vat_percent / Decimal::ONE_HUNDRED);
+    let net = penny(count.saturating_mul(each));
+    let vat = penny(net.saturating_mul(vat_percent) / Decimal::ONE_HUNDRED);
     ChargeLine { what, count, each, net, vat }
 }
 

@@ -25,11 +25,11 @@ pub struct Overview {
     pub unknown: usize,
     /// Groups, with cows present.
     pub groups: Vec<GroupRow>,
-    /// The newest scoring round of the herd, and of each group.
+    /// The newest scoring round of the herd, then those of groups since.
     pub rounds: Vec<RoundRow>,
     /// The share lame that is aimed for, in percent.
     pub target_lame_percent: u8,
-    /// Lame by their newest score, not lifted since first.
+    /// Lame now (`fold.md` §5), those not lifted since first.
     pub lame: Vec<CowNote>,
     /// Of them, not lifted since they were scored.
     pub lame_not_lifted: usize,
@@ -54,7 +54,7 @@ pub struct GroupRow {
     pub name: Option<String>,
     /// Cows in it.
     pub present: usize,
-    /// Of them, lame by their newest score.
+    /// Of them, lame.
     pub lame: usize,
 }
 
@@ -165,11 +165,14 @@ fn groups(herd: &Herd, present: &[&Animal]) -> Vec<GroupRow> {
     groups.into_iter().map(row).collect()
 }
 
-/// The newest round of the herd first, then of each group by name.
+/// The newest round of the herd first, then of each group by name, if it is newer than that.
 fn rounds(herd: &Herd) -> Vec<RoundRow> {
     let mut newest: BTreeMap<Option<String>, Round> = BTreeMap::new();
     for round in herd.rounds() {
         newest.insert(round.group.clone(), round);
+    }
+    if let Some(whole) = newest.get(&None).map(|round| round.day) {
+        newest.retain(|group, round| group.is_none() || round.day > whole);
     }
     newest.into_values().map(|round| round_row(herd, &round)).collect()
 }
@@ -306,5 +309,50 @@ impl RoundRow {
             "{lame} of {}{whose} lame ({lame_percent} %), {severe} severely, on {day}",
             counted(i64::from(*walked), "cow")
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fold::sample::herd;
+
+    const LINES: [&str; 9] = [
+        "2026-02-20 group high tally walked 10 by ao",
+        "2026-02-27 1 moved to high by ao",
+        "2026-03-01 herd tally walked 13 zeros 6 ones 5 by ao",
+        "2026-03-01 1 score 2 by ao",
+        "2026-03-01 2 score 3 by ao",
+        "2026-03-02 1 lesion DD M2 LH by kj",
+        "2026-03-02 1 lesion DD M2 RH by kj",
+        "2026-03-03 3 calved by ao",
+        "2026-03-03 4 dried by ao",
+    ];
+
+    #[test]
+    fn a_share_has_its_denominator_and_its_day() {
+        let page = overview(&herd("2026-03-04", &LINES));
+        assert_eq!(page.rounds.len(), 1, "a group's round before the herd's is old");
+        assert_eq!(page.rounds[0].words(), "2 of 13 cows lame (15.4 %), 1 severely, on 2026-03-01");
+        assert!(page.rounds[0].over_target && !page.rounds[0].round_due && !page.rounds[0].doubtful);
+        let before = overview(&herd("2026-02-28", &LINES));
+        assert_eq!(before.rounds[0].words(), "0 of 10 cows of group high lame (0.0 %), 0 severely, on 2026-02-20");
+    }
+
+    #[test]
+    fn a_round_is_due_after_a_month_and_more_lame_than_walked_is_doubted() {
+        let lines =
+            ["2026-03-01 herd tally walked 1 by ao", "2026-03-01 1 score 2 by ao", "2026-03-01 2 score 2 by ao"];
+        let round = |on: &str| overview(&herd(on, &lines)).rounds[0].clone();
+        assert!(!round("2026-03-31").round_due && round("2026-04-01").round_due && round("2026-03-01").doubtful);
+    }
+
+    #[test]
+    fn cows_are_counted_by_state_and_lesions_by_case_and_cow() {
+        let page = overview(&herd("2026-03-04", &LINES));
+        assert_eq!((page.present, page.in_milk, page.dry, page.unknown), (4, 1, 1, 2));
+        assert_eq!((page.lesions[0].code, page.lesions[0].cases, page.lesions[0].cows), ("DD", 2, 1));
+        assert_eq!((page.lame[0].cow.as_str(), page.lame_not_lifted), ("2", 1));
+        assert_eq!(page.ledgers[0].lines, LINES.len());
     }
 }

@@ -241,5 +241,7 @@ fn minutes_for(causes: &[Cause], bring: Bring, minutes: &Minutes) -> u16 {
         Class::TrimDue | Class::Routine => minutes.trim,
     };
     let lifted = causes.iter().filter(|cause| cause.for_whom == For::Lifting).map(base).max().unwrap_or(0);
-    lifted + bring.blocks * minutes.block + bring.dressings * minutes.dressing
+    let (blocks, dressings) =
+        (bring.blocks.saturating_mul(minutes.block), bring.dressings.saturating_mul(minutes.dressing));
+    lifted.saturating_add(blocks).saturating_add(dressings)
 }
