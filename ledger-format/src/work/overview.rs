@@ -243,7 +243,7 @@ fn rechecks(herd: &Herd, present: &[&Animal]) -> Vec<CowNote> {
 
 fn referred(herd: &Herd, present: &[&Animal]) -> Vec<CowNote> {
     let of = |animal: &&Animal| {
-        let referral = animal.referral?;
+        let referral = animal.referral()?;
         let foot = referral.foot.map_or(String::new(), |foot| format!("{foot} "));
         let day = day_words(referral.day, herd.view().on);
         Some(note(herd, animal, referral.day, format!("{foot}referred {day}, not yet seen by the vet")))

@@ -215,7 +215,7 @@ fn put_together(at: At<'_>, causes: Vec<Cause>, minutes: &Minutes) -> DueRow {
 
 /// She is lifted if any reason asks for it; but while she waits for the vet, not for a trim that can wait.
 fn for_whom(animal: &Animal, causes: &[Cause]) -> For {
-    let can_wait = |cause: &Cause| animal.referral.is_some() && cause.class >= Class::TrimDue;
+    let can_wait = |cause: &Cause| animal.referral().is_some() && cause.class >= Class::TrimDue;
     let whom = causes.iter().filter(|cause| !can_wait(cause)).map(|cause| cause.for_whom).min();
     whom.unwrap_or(For::Vet)
 }
