@@ -139,7 +139,7 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work) -> Result<(Plan, Sealed), Tr
         texts.push(PlanText {
             year: file.name.year,
             read: file.read.as_deref().map(|bytes| FullMark::over(bytes).to_string()),
-            consumed: sorted.consumed,
+            consumed: [file.earlier.as_slice(), &sorted.consumed].concat(),
             left: sorted.left,
         });
         bodies.extend(sorted.bodies);
