@@ -125,7 +125,7 @@ fn finish(
         None => false,
     };
     notices.push(if fits {
-        "an interrupted sealing was finished".to_owned()
+        format!("an interrupted sealing was finished; lines kept: {}", plan.sealed.matches('\n').count())
     } else {
         "an interrupted sealing did not fit the ledger: what was typed is read again".to_owned()
     });
