@@ -3,11 +3,14 @@
 //! Each module is a chapter of `spec/`. Nothing here asks the time, opens a file, or prints:
 //! bytes, times and people come in as values, and values go out.
 
+pub mod between;
 pub mod fold;
 pub mod limits;
 pub mod line;
 pub mod mark;
 pub mod merge;
+mod swar;
 pub mod text;
 pub mod typing;
 pub mod vocabulary;
+pub mod work;

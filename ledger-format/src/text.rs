@@ -1,6 +1,7 @@
 //! Text: any bytes to clean lines (`spec/text.md`). Reading never fails.
 
 use crate::limits::TYPED_LINE_BYTES;
+use crate::swar::is_single_spaced_ascii;
 
 /// How the bytes of a file were read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,9 +44,7 @@ pub struct CleanLine {
 pub fn decode(bytes: &[u8]) -> Decoded {
     let decoded = |text, encoding, guessed| Decoded { text, encoding, guessed };
     match bytes {
-        [0xEF, 0xBB, 0xBF, rest @ ..] if std::str::from_utf8(rest).is_ok() => {
-            decoded(String::from_utf8_lossy(rest).into_owned(), Encoding::Utf8, false)
-        }
+        [0xEF, 0xBB, 0xBF, rest @ ..] => decoded(String::from_utf8_lossy(rest).into_owned(), Encoding::Utf8, false),
         [0xFF, 0xFE, rest @ ..] => decoded(utf16(rest, u16::from_le_bytes), Encoding::Utf16Le, false),
         [0xFE, 0xFF, rest @ ..] => decoded(utf16(rest, u16::from_be_bytes), Encoding::Utf16Be, false),
         _ => match (std::str::from_utf8(bytes), guess_utf16(bytes)) {
@@ -109,19 +108,15 @@ fn push_space(text: &mut String) {
 /// Whether cleaning would change nothing, and no character was lost in decoding (`text.md` §6).
 #[inline]
 pub fn is_clean(text: &str) -> bool {
-    let bytes = text.as_bytes();
-    if bytes.first() == Some(&b' ') || bytes.last() == Some(&b' ') {
+    if text.starts_with(' ') || text.ends_with(' ') {
         return false;
     }
-    let (mut ascii, mut before) = (true, 0u8);
-    for &byte in bytes {
-        if byte < b' ' || byte == 0x7F || (byte == b' ' && before == b' ') {
-            return false;
-        }
-        ascii &= byte < 0x80;
-        before = byte;
-    }
-    ascii || text.chars().all(|c| c != char::REPLACEMENT_CHARACTER && matches!(replacement(c), Replacement::Keep))
+    is_single_spaced_ascii(text.as_bytes()) || (!text.is_ascii() && is_clean_beyond_ascii(text))
+}
+
+fn is_clean_beyond_ascii(text: &str) -> bool {
+    let kept = |c| c != char::REPLACEMENT_CHARACTER && matches!(replacement(c), Replacement::Keep);
+    text.chars().all(kept) && !text.contains("  ")
 }
 
 enum Replacement {
@@ -165,12 +160,13 @@ fn replacement(character: char) -> Replacement {
 /// Text of a Western European keyboard in UTF-16 has a NUL in every other place.
 fn guess_utf16(bytes: &[u8]) -> Option<Encoding> {
     let nuls = |offset: usize| bytes.iter().skip(offset).step_by(2).filter(|b| **b == 0).count();
-    let (even, odd, half) = (nuls(0), nuls(1), bytes.len() / 2);
-    let many = |n: usize| n > 0 && n * 4 >= half;
-    let few = |n: usize| n * 20 <= half;
-    if many(odd) && few(even) {
+    let (even, odd) = (nuls(0), nuls(1));
+    let many = |nuls: usize, of: usize| nuls > 0 && nuls * 4 >= of;
+    let few = |nuls: usize, of: usize| nuls * 50 <= of;
+    let (evens, odds) = (bytes.len().div_ceil(2), bytes.len() / 2);
+    if many(odd, odds) && few(even, evens) {
         Some(Encoding::Utf16Le)
-    } else if many(even) && few(odd) {
+    } else if many(even, evens) && few(odd, odds) {
         Some(Encoding::Utf16Be)
     } else {
         None

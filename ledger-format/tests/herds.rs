@@ -9,7 +9,7 @@ use proptest::prelude::*;
 
 const DEVICES: [(&str, &str); 3] = [("crush-laptop", "kj"), ("farm-office", "ao"), ("vet-tablet", "mw")];
 
-const ACTS: [&str; 28] = [
+const ACTS: [&str; 29] = [
     "score 0",
     "score 1",
     "score 2 RH",
@@ -38,6 +38,7 @@ const ACTS: [&str; 28] = [
     "left culled feet",
     "moved to high",
     "renumbered to 12",
+    "tally walked 40",
 ];
 
 /// One thing that a person did at a device.
@@ -99,7 +100,8 @@ fn write(steps: &[Step]) -> Vec<File> {
 fn body(step: &Step, marks: &[(usize, String)]) -> String {
     let by = DEVICES[step.device].1;
     let time = step.minute.map_or(String::new(), |m| format!(" {:02}:{:02}", m / 60, m % 60));
-    let begin = format!("{}{time} {}", date_text(day(step.day)), step.cow);
+    let subject = if step.act == 28 { "herd".to_owned() } else { step.cow.to_string() };
+    let begin = format!("{}{time} {subject}", date_text(day(step.day)));
     let target =
         step.corrects.and_then(|(strikes, back)| Some((strikes, marks.get(marks.len().checked_sub(back + 1)?)?)));
     let reference = |(device, mark): &(usize, String)| {
@@ -312,6 +314,30 @@ fn f55_a_correction_that_comes_first_waits_and_then_counts() {
     let alone =
         herd_of(&[(1, "2026-01-10 417 strike 0123456789abcdef of crush-laptop by ao: wrong cow")], "2026-01-10");
     assert_eq!(alone.questions()[0].why.to_string(), "corrects a line that is not here");
+}
+
+#[test]
+fn a_lame_cow_that_was_lifted_and_not_named_in_the_next_round_is_not_lame_any_more() {
+    let lines = [
+        (1, "2026-01-05 417 score 3 by ao"),
+        (1, "2026-01-05 418 score 3 by ao"),
+        (0, "2026-01-07 417 trim lame RH by kj"),
+        (1, "2026-02-05 herd tally walked 190 by ao"),
+        (1, "2026-03-05 417 score 2 by ao"),
+    ];
+    let before = state_text(&herd_of(&lines, "2026-02-04"));
+    assert!(before.contains("417 lame since 2026-01-05"));
+    let after = state_text(&herd_of(&lines, "2026-02-05"));
+    assert!(after.contains("417 walked past on 2026-02-05") && !after.contains("417 lame since"));
+    assert!(after.contains("418 lame since 2026-01-05"), "nobody looked at her foot");
+    assert!(state_text(&herd_of(&lines, "2026-03-05")).contains("417 lame since 2026-03-05"), "another run");
+}
+
+#[test]
+fn equal_scores_with_and_without_a_half_do_not_differ() {
+    let herd = herd_of(&[(0, "2026-01-05 417 score 2 by kj"), (1, "2026-01-05 417 score 2b LH by ao")], "2026-01-05");
+    assert!(herd.questions().is_empty());
+    assert!(state_text(&herd).contains("417 score 2b on 2026-01-05"));
 }
 
 #[test]

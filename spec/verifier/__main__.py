@@ -1,4 +1,4 @@
-"""python3 spec/verifier HERD_FOLDER [--json], or python3 spec/verifier --vectors spec/vectors"""
+"""python3 spec/verifier HERD_FOLDER [--json], HERD_FOLDER --state DATE, or --vectors spec/vectors"""
 
 import argparse
 import json
@@ -6,8 +6,14 @@ import sys
 from pathlib import Path
 
 import report
+import state_text
+import values
 import vectors
+from fold import Fold
 from herd import Herd
+from merge import Log, entries_of
+from protocol import Protocols
+from refused import Refused
 
 WELL, NOT_WELL, CANNOT_TELL = 0, 1, 2
 
@@ -25,6 +31,8 @@ def main():
     except OSError as why:
         print(why, file=sys.stderr)
         return CANNOT_TELL
+    if options.state:
+        return print_state(herd, options)
     if options.json:
         print(json.dumps(report.as_json(herd), indent=1))
     else:
@@ -37,10 +45,32 @@ def arguments():
     parser.add_argument("herd", type=Path, nargs="?", help="a herd folder")
     parser.add_argument("--json", action="store_true", help="a verdict for programs")
     parser.add_argument("--vectors", type=Path, metavar="FOLDER", help="run the conformance vectors instead")
+    parser.add_argument("--state", type=word(values.date), metavar="DATE", help="the state of the cows at its end")
+    parser.add_argument("--known", type=word(values.sealed_time), metavar="TIME", help="as it was known then, UTC")
     options = parser.parse_args()
     if (options.herd is None) == (options.vectors is None):
         parser.error("give a herd folder, or --vectors and a folder")
+    if options.known and not options.state:
+        parser.error("--known goes with --state")
     return options
+
+
+def word(read):
+    """A reader of words of a line, as a reader of arguments."""
+    def read_argument(argument):
+        try:
+            return read(argument)
+        except Refused as why:
+            raise argparse.ArgumentTypeError(why.why) from None
+    return read_argument
+
+
+def print_state(herd, options):
+    entries = entries_of([(file.device, file.year, file.ledger) for file in herd.files])
+    fold = Fold(Log(entries, options.known), options.state, Protocols(herd.protocols))
+    for fact in state_text.lines(fold):
+        print(fact)
+    return WELL
 
 
 def run_vectors(folder):

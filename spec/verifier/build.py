@@ -1,12 +1,12 @@
-"""Ledgers made by hand, for the tests and the mark vectors."""
+"""Ledgers made by hand, for the tests and the vectors."""
 
 from blake3 import Blake3
 
 KEY = "8d0c" * 16
 
 
-def head_body(device="crush-laptop", herd="quillmere", follows=""):
-    return f"footfold 1 herd {herd} device {device} key {KEY} zone Europe/London{follows}"
+def head_body(device="crush-laptop", herd="quillmere", follows="", key=KEY):
+    return f"footfold 1 herd {herd} device {device} key {key} zone Europe/London{follows}"
 
 
 def full_mark(data):
@@ -15,8 +15,12 @@ def full_mark(data):
 
 
 def seal(data, body, minute, year=2026):
-    """`data` with one more sealed line."""
-    before = data + f"{body} | {year}-03-14T09:{minute:02}:11Z ".encode()
+    """`data` with one more line, sealed at a minute of one morning."""
+    return seal_at(data, body, f"{year}-03-14T09:{minute:02}:11Z")
+
+
+def seal_at(data, body, sealed):
+    before = data + f"{body} | {sealed} ".encode()
     return before + Blake3(before).hexdigest()[:16].encode() + b"\n"
 
 

@@ -51,9 +51,10 @@ class Herd:
         found = folder.look(root)
         self.ignored = found.ignored
         self.files = [File(device, year, Ledger(path.read_bytes())) for device, year, path in found.ledgers]
-        self.misnamed_protocols = [
-            path.name for name, path in found.protocols if Blake3(path.read_bytes()).hexdigest() != name
-        ]
+        protocols = {name: path.read_bytes() for name, path in found.protocols}
+        misnamed = {name for name, content in protocols.items() if Blake3(content).hexdigest() != name}
+        self.misnamed_protocols = [path.name for name, path in found.protocols if name in misnamed]
+        self.protocols = {name: content for name, content in protocols.items() if name not in misnamed}
         self.missing = self._weigh_claims()
         for file in self.files:
             file.findings += _own_findings(file)

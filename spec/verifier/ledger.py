@@ -25,7 +25,8 @@ class Ledger:
         self.vouched_bytes = vouched[-1].end if vouched else 0
         self.tail_bytes = len(data) - (rows[-1].end if rows else 0)
         self.lines = [row for row in vouched if row.sealed]
-        self.observations, self.not_canonical = self._read_bodies(vouched)
+        self.readable, self.not_canonical = self._read_bodies(vouched)
+        self.observations = [observation for _, observation in self.readable]
         self._ends = {row.end: row for row in self.lines}
 
     def _find_break(self, rows):
@@ -40,16 +41,16 @@ class Ledger:
         return next((row.number for row in rows if not row.sealed and row.number < wrong.number), wrong.number)
 
     def _read_bodies(self, vouched):
-        """The canonical observations, and (line number, why) of the rows that are not canonical."""
-        observations, refusals = [], []
+        """(row, observation) of the canonical rows, and (line number, why) of those that are not."""
+        readable, refusals = [], []
         for row in vouched:
             try:
                 check_seal(row)
                 if row.number > 1:
-                    observations.append(line.read(row.body, self.head.device))
+                    readable.append((row, line.read(row.body, self.head.device)))
             except Refused as why:
                 refusals.append((row.number, why))
-        return observations, refusals
+        return readable, refusals
 
     def full_mark(self, row):
         return self._marks.full(row)

@@ -38,11 +38,8 @@ def decode(data):
     for mark, encoding in BYTE_ORDER_MARKS:
         if data.startswith(mark):
             return encoding, data[len(mark):].decode(encoding, "replace"), False
-    try:
-        return "utf-8", data.decode("utf-8"), False
-    except UnicodeDecodeError:
-        encoding = guess(data)
-        return encoding, data.decode(encoding, "replace"), True
+    encoding = guess(data)
+    return encoding, data.decode(encoding, "replace"), encoding != "utf-8"
 
 
 def guess(data):
@@ -52,7 +49,11 @@ def guess(data):
         return "utf-16le"
     if many_nul(even) and hardly_any_nul(odd):
         return "utf-16be"
-    return "windows-1252"
+    try:
+        data.decode("utf-8")
+        return "utf-8"
+    except UnicodeDecodeError:
+        return "windows-1252"
 
 
 def many_nul(part):
@@ -60,7 +61,6 @@ def many_nul(part):
 
 
 def hardly_any_nul(part):
-    # The chapter names no number; one in fifty lets a stray NUL pass.
     return part.count(0) * 50 <= len(part)
 
 

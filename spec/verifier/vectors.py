@@ -1,65 +1,33 @@
 """Conformance vectors: one file, one case.
 
-Header lines `key: value`, an empty line, then what the chapter needs. A case
-that cannot be read counts as failed, so that none is skipped unseen.
+A case that cannot be read counts as failed, so that none is skipped unseen.
 """
 
 import json
 
 import line
+import log_vectors
 import text
 from blake3 import Blake3
 from ledger import Ledger
 from refused import Refused
-
-
-class Mismatch(Exception):
-    pass
+from vectors_read import Mismatch, expect, read_case, sections
 
 
 def run(root):
     """How many passed, and one line for each that did not."""
     passed, failures = 0, []
     for chapter, check in CHAPTERS.items():
-        cases = sorted(path for path in (root / chapter).glob("*"))
+        cases = sorted(path for path in (root / chapter).rglob("*") if path.is_file())
         if not cases and chapter in WHOLE_CHAPTERS:
             failures.append(f"{chapter}: no vectors")
         for path in cases:
             try:
                 (check if path.suffix == ".txt" else blake3_vectors)(*read_case(path))
                 passed += 1
-            except (Mismatch, Refused, ValueError, KeyError, OSError) as why:
+            except (Mismatch, Refused, LookupError, ValueError, OSError) as why:
                 failures.append(f"{chapter}/{path.name}: {type(why).__name__}: {why}")
     return passed, failures
-
-
-def read_case(path):
-    """The header as a dict, and what follows the first empty line."""
-    content = path.read_bytes().decode("utf-8")
-    if path.suffix == ".json":
-        return {}, content
-    header, gap, rest = content.partition("\n\n")
-    if not gap:
-        raise Mismatch("no empty line after the header")
-    return dict(row.split(": ", 1) for row in header.split("\n")), rest
-
-
-def sections(rest):
-    """Lines under each `name:` line."""
-    found, current = {}, None
-    for row in rest.split("\n"):
-        if row.endswith(":") and row[:-1].isalpha():
-            current = found.setdefault(row[:-1], [])
-        elif row:
-            if current is None:
-                raise Mismatch(f"{row!r} is in no section")
-            current.append(row)
-    return found
-
-
-def expect(what, wanted, got):
-    if wanted != got:
-        raise Mismatch(f"{what} should be {wanted!r}, is {got!r}")
 
 
 def check_line(header, rest):
@@ -92,8 +60,9 @@ def check_mark(header, rest):
 
 def check_typing(header, rest):
     """How typed text is understood is not this program's business; what comes of it must be canonical."""
-    for row in sections(rest)["lines"]:
-        line.read((json.loads(row) if row.startswith('"') else row).encode())
+    rows = "\n".join(row for row in rest.split("\n") if not row.startswith("typed-json: "))
+    for row in sections(rows)["lines"]:
+        line.read(row.removeprefix("  ").encode())
 
 
 def blake3_vectors(_, content):
@@ -102,5 +71,12 @@ def blake3_vectors(_, content):
         expect(f"the hash of {case['length']} bytes", case["hash"], Blake3(data).hexdigest())
 
 
-WHOLE_CHAPTERS = ("text", "line", "mark")
-CHAPTERS = {"text": check_text, "line": check_line, "mark": check_mark, "typing": check_typing}
+WHOLE_CHAPTERS = ("text", "line", "mark", "merge", "fold")
+CHAPTERS = {
+    "text": check_text,
+    "line": check_line,
+    "mark": check_mark,
+    "merge": log_vectors.check_merge,
+    "fold": log_vectors.check_fold,
+    "typing": check_typing,
+}

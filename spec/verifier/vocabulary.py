@@ -18,6 +18,9 @@ SCALES = {
     "wq": ("0", "1", "2"),
     "three": ("1", "2", "3"),
 }
+# A letter after a score makes it worse than the bare number.
+SCALES_BY_BADNESS = {scale: tuple(sorted(values)) for scale, values in SCALES.items()}
+LAME_FROM = {None: "2", "five": "3", "nz": "2", "wq": "1", "three": "2"}
 NAMED_SCALES = tuple(scale for scale in SCALES if scale)
 SCALES_THAT_COUNT_ZEROS_AND_ONES = (None, "nz")
 

@@ -1,17 +1,23 @@
 //! The commands, one file each.
 
+mod between;
 mod check;
 mod completions;
+mod cow;
+mod due;
 mod gather;
+mod herd;
 mod man;
 mod new;
 mod seal;
+mod sheet;
 mod write;
 
 use clap::{Parser, Subcommand};
 
 use crate::fail::Outcome;
 use crate::place::Common;
+use crate::show::paper::Paper;
 
 /// One plain-text record of a dairy herd's feet, for trimmer, farm and vet
 #[derive(Parser, Debug)]
@@ -32,6 +38,11 @@ enum Command {
     Seal(seal::Args),
     Check(check::Args),
     Gather(gather::Args),
+    Due(due::Args),
+    Cow(cow::Args),
+    Herd(herd::Args),
+    Between(between::Args),
+    Sheet(sheet::Args),
     #[command(hide = true)]
     Completions(completions::Args),
     #[command(hide = true)]
@@ -47,7 +58,19 @@ pub(crate) fn run(cli: Cli) -> Outcome {
         Command::Seal(args) => seal::run(&common, &args),
         Command::Check(args) => check::run(&common, &args),
         Command::Gather(args) => gather::run(&common, &args),
+        Command::Due(args) => due::run(&common, &args),
+        Command::Cow(args) => cow::run(&common, &args),
+        Command::Herd(args) => herd::run(&common, &args),
+        Command::Between(args) => between::run(&common, &args),
+        Command::Sheet(args) => sheet::run(&common, &args),
         Command::Completions(args) => completions::run(&args),
         Command::Man(args) => man::run(&args),
+    }
+}
+
+/// What the record cannot decide, under every list, card and sheet.
+fn tell_cautions(paper: &mut Paper, cautions: &[&str]) {
+    for caution in cautions {
+        paper.put("  ", caution);
     }
 }

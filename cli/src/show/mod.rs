@@ -1,11 +1,13 @@
 //! Text on a terminal: 80 columns, plain, nothing that a terminal would obey.
 
+pub(crate) mod paper;
+
 /// Columns of the narrowest terminal we write for.
 pub(crate) const WIDTH: usize = 80;
 
 /// One line of somebody's text: control and direction characters show as `\u{..}`.
 pub(crate) fn text(text: &str) -> String {
-    text.chars().map(|c| if hidden(c) { c.escape_unicode().to_string() } else { c.to_string() }).collect()
+    ledger_format::work::shown(text).into_owned()
 }
 
 /// The same for a text of several lines.
@@ -66,12 +68,6 @@ pub(crate) fn pointed(line: &str, column: usize, width: usize, remark: &str) -> 
     let carets = under.clamp(1, room.saturating_sub(before - from).max(1));
     let indent = " ".repeat(before - from + lead.chars().count());
     format!("  {lead}{cut}{more}\n  {indent}{}\n{}", "^".repeat(carets), wrapped("    ", &text(remark)))
-}
-
-fn hidden(c: char) -> bool {
-    c.is_control()
-        || matches!(c, '\u{AD}' | '\u{61C}' | '\u{180E}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}'
-            | '\u{2060}'..='\u{206F}' | '\u{FEFF}' | '\u{FFF9}'..='\u{FFFB}' | '\u{E0000}'..='\u{E007F}')
 }
 
 #[cfg(test)]

@@ -39,8 +39,12 @@ pub struct Animal {
     pub drying_due: Option<NaiveDate>,
     /// The counted score of each day, oldest first.
     pub scores: Vec<Scored>,
-    /// Lame since.
-    pub lame_since: Option<NaiveDate>,
+    /// First day of the run of lame scores, not yet asking the rounds; see [`Herd::lame_since`](super::Herd::lame_since).
+    pub(super) lame_run: Option<NaiveDate>,
+    /// The run before the newest score's day.
+    pub(super) run_before: Option<NaiveDate>,
+    /// First lifted since the newest score.
+    pub(super) lifted_since_score: Option<NaiveDate>,
     /// All lesion cases, in order of their beginning.
     pub cases: Vec<Case>,
     /// Blocks on now.
@@ -61,6 +65,8 @@ pub struct Animal {
     pub trimmed: Option<(TrimKind, NaiveDate)>,
     /// Last trim of all four feet or called routine.
     pub routine: Option<NaiveDate>,
+    /// Last trim of all four feet, or called routine or check: not one for lameness.
+    pub planned: Option<NaiveDate>,
     /// A recheck said worse, and she was not lifted since.
     pub worse: Option<NaiveDate>,
     /// Milk held to.
@@ -142,7 +148,9 @@ impl Animal {
             calving_due: None,
             drying_due: None,
             scores: Vec::new(),
-            lame_since: None,
+            lame_run: None,
+            run_before: None,
+            lifted_since_score: None,
             cases: Vec::new(),
             blocks: Vec::new(),
             dressings: Vec::new(),
@@ -153,6 +161,7 @@ impl Animal {
             treated: None,
             trimmed: None,
             routine: None,
+            planned: None,
             worse: None,
             milk_held: None,
             meat_held: None,
@@ -180,13 +189,13 @@ impl Animal {
         self.scores[..self.scores.len() - 1].iter().rev().find(|scored| scored.score.scale == newest.score.scale)
     }
 
-    /// Whether the newest score is lame.
-    pub fn is_lame(&self) -> bool {
+    /// Whether the newest score is lame, whatever rounds came after; see [`Herd::is_lame`](super::Herd::is_lame).
+    pub fn is_scored_lame(&self) -> bool {
         self.score().is_some_and(|scored| scored.score.is_lame())
     }
 
     /// Whether the newest score is severely lame.
-    pub fn is_severely_lame(&self) -> bool {
+    pub fn is_scored_severe(&self) -> bool {
         self.score().is_some_and(|scored| scored.score.is_severe())
     }
 
@@ -235,28 +244,5 @@ impl Animal {
     pub fn held_after(&self, day: NaiveDate) -> Held {
         let end = day.and_time(chrono::NaiveTime::MIN) + chrono::TimeDelta::days(1);
         Held { milk: self.milk_held.filter(|to| *to > end), meat: self.meat_held.filter(|to| *to > end) }
-    }
-
-    /// Why she may be unfit to travel on a day (`fold.md` §15); empty when nothing here speaks against it.
-    pub fn travel_doubts(&self, day: NaiveDate) -> Vec<&'static str> {
-        let mut doubts = Vec::new();
-        if self.is_severely_lame() {
-            doubts.push("severely lame");
-        } else if self.is_lame() {
-            doubts.push("lame");
-        }
-        if self.referral.is_some() {
-            doubts.push("waiting for the vet");
-        }
-        if self.cases.iter().any(|case| case.is_open() && case.is_alarm()) {
-            doubts.push("painful lesion");
-        }
-        if self.calved.is_some_and(|calved| (0..=7).contains(&(day - calved).num_days())) {
-            doubts.push("calved within a week");
-        }
-        if self.calving_due.is_some_and(|due| (due - day).num_days() <= 28) {
-            doubts.push("last tenth of pregnancy");
-        }
-        doubts
     }
 }

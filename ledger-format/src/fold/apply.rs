@@ -6,6 +6,7 @@ use super::animal::{Animal, Leaving, Recheck, Referral};
 use super::feet::{self, Block, Closed};
 use super::protocol::Protocol;
 use super::question::Why;
+use super::rounds::Tallies;
 use super::score::{self, SameDay, Scored};
 use crate::line::{Hold, Observed, Score};
 use crate::merge::{Entry, EntryId, Event, Log};
@@ -16,6 +17,7 @@ use crate::vocabulary::{ActWord, BlockKind, Claw, Feet, Foot, RecheckFinding, Tr
 pub(super) struct Context<'a> {
     pub(super) log: &'a Log,
     pub(super) protocol: &'a Protocol,
+    pub(super) rounds: &'a Tallies,
 }
 
 /// A question and the other line it concerns.
@@ -26,7 +28,7 @@ impl Animal {
     pub(super) fn apply(&mut self, context: Context<'_>, id: EntryId, entry: &Entry) -> Doubtful {
         let (observed, day) = (entry.observed, entry.observed.date);
         match entry.event {
-            Event::Score(score) => return self.score_seen(context.log, Scored { observed, score, line: id }),
+            Event::Score(score) => return self.score_seen(context, Scored { observed, score, line: id }),
             Event::Trim { kind, feet } => self.trim(context, observed, kind, feet),
             Event::Lesion(finding) => {
                 self.lift(observed);
@@ -64,24 +66,20 @@ impl Animal {
 
     fn lift(&mut self, observed: Observed) {
         self.lifted = self.lifted.max(Some(observed));
+        if self.lifted_since_score.is_none()
+            && self.scores.last().is_some_and(|scored| self.is_lifted_since(scored.observed))
+        {
+            self.lifted_since_score = Some(observed.date);
+        }
         if self.worse.is_some_and(|worse| worse < observed.date) {
             self.worse = None;
         }
     }
 
-    fn score_seen(&mut self, log: &Log, now: Scored) -> Doubtful {
-        match score::compare(log, self.scores.last(), &now) {
-            SameDay::New => {
-                self.scores.push(now);
-                self.lame_since = if now.score.is_lame() { self.lame_since.or(Some(now.observed.date)) } else { None };
-                return None;
-            }
-            SameDay::Agrees => {
-                if let Some(last) = self.scores.last_mut() {
-                    last.score.foot = last.score.foot.or(now.score.foot);
-                }
-                return None;
-            }
+    fn score_seen(&mut self, context: Context<'_>, now: Scored) -> Doubtful {
+        match score::compare(context.log, self.scores.last(), &now) {
+            SameDay::New => self.score_of_a_day(context, now),
+            SameDay::Agrees => self.count_instead(|before| score::worse(before, now)),
             SameDay::Again => self.count_instead(|_| now),
             SameDay::Differs => {
                 let before = self.scores.last().map(|scored| scored.line);
@@ -92,13 +90,29 @@ impl Animal {
         None
     }
 
-    fn count_instead(&mut self, counted: impl FnOnce(Scored) -> Scored) {
-        if let Some(last) = self.scores.last_mut() {
-            let foot = last.score.foot;
-            *last = counted(*last);
-            last.score = Score { foot: last.score.foot.or(foot), ..last.score };
+    fn score_of_a_day(&mut self, context: Context<'_>, now: Scored) {
+        let day_before = now.observed.date.pred_opt().unwrap_or(now.observed.date);
+        if context.rounds.walked_past(context.log, self, day_before).is_some() {
+            self.lame_run = None;
         }
-        self.lame_since = score::lame_since(&self.scores);
+        self.run_before = self.lame_run;
+        self.scores.push(now);
+        self.lifted_since_score = self.is_lifted_since(now.observed).then_some(now.observed.date);
+        self.go_on(now);
+    }
+
+    /// A further score of the day counts in place of the one before.
+    fn count_instead(&mut self, counted: impl FnOnce(Scored) -> Scored) {
+        let Some(last) = self.scores.last_mut() else { return };
+        let foot = last.score.foot;
+        let mut now = counted(*last);
+        now.score = Score { foot: now.score.foot.or(foot), ..now.score };
+        *last = now;
+        self.go_on(now);
+    }
+
+    fn go_on(&mut self, now: Scored) {
+        self.lame_run = if now.score.is_lame() { self.run_before.or(Some(now.observed.date)) } else { None };
     }
 
     fn trim(&mut self, context: Context<'_>, observed: Observed, kind: TrimKind, feet: Feet) {
@@ -107,11 +121,11 @@ impl Animal {
         self.trimmed = Some((kind, day));
         match kind {
             TrimKind::Lame => self.treated = self.treated.max(Some(day)),
-            TrimKind::Routine => self.routine = Some(day),
-            TrimKind::Check => {}
+            TrimKind::Routine => (self.routine, self.planned) = (Some(day), Some(day)),
+            TrimKind::Check => self.planned = Some(day),
         }
         if feet == Feet::ALL {
-            self.routine = Some(day);
+            (self.routine, self.planned) = (Some(day), Some(day));
         }
         feet::close(&mut self.cases, feet, Closed::NotSeenAgain(day));
         let early = TimeDelta::days(context.protocol.recheck_early_days.into());

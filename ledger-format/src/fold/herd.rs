@@ -10,7 +10,8 @@ use super::apply::Context;
 use super::protocol::{self, Protocol, Timeline};
 use super::question::{Question, Why};
 use super::register::{Unit, UnitState};
-use crate::line::{Act, CowNumber};
+use super::rounds::Tallies;
+use crate::line::{Act, CowNumber, Subject};
 use crate::merge::{Entry, EntryId, Event, Log, Standing, Standings, Whose};
 
 /// From where the herd is looked at.
@@ -30,6 +31,7 @@ pub struct Herd {
     protocols: Vec<(String, String)>,
     standings: Standings,
     timeline: Timeline,
+    tallies: Tallies,
     units: Vec<Unit>,
     unit_of: HashMap<CowNumber, u32, BuildHasherDefault<NumberHasher>>,
     questions: Vec<Question>,
@@ -44,6 +46,7 @@ impl Herd {
             protocols,
             standings: Standings::default(),
             timeline: Timeline::new(Vec::new()),
+            tallies: Tallies::default(),
             units: Vec::new(),
             unit_of: HashMap::default(),
             questions: Vec::new(),
@@ -134,6 +137,43 @@ impl Herd {
         (ear, electronic)
     }
 
+    /// The round in which she was walked past since her newest lame score and a lifting after it (`fold.md` §5a).
+    pub fn walked_past(&self, animal: &Animal) -> Option<NaiveDate> {
+        self.tallies.walked_past(&self.log, animal, self.view.on)
+    }
+
+    /// The first day of her present run of lame scores.
+    pub fn lame_since(&self, animal: &Animal) -> Option<NaiveDate> {
+        animal.lame_run.filter(|_| self.walked_past(animal).is_none())
+    }
+
+    /// Whether she is lame: scored so, and not walked past since.
+    pub fn is_lame(&self, animal: &Animal) -> bool {
+        self.lame_since(animal).is_some()
+    }
+
+    /// Why she may be unfit to travel (`fold.md` §15); empty when nothing here speaks against it.
+    pub fn travel_doubts(&self, animal: &Animal) -> Vec<&'static str> {
+        let day = self.view.on;
+        let mut doubts = Vec::new();
+        if self.is_lame(animal) {
+            doubts.push(if animal.is_scored_severe() { "severely lame" } else { "lame" });
+        }
+        if animal.referral.is_some() {
+            doubts.push("waiting for the vet");
+        }
+        if animal.cases.iter().any(|case| case.is_open() && case.is_alarm()) {
+            doubts.push("painful lesion");
+        }
+        if animal.calved.is_some_and(|calved| (0..=7).contains(&(day - calved).num_days())) {
+            doubts.push("calved within a week");
+        }
+        if animal.calving_due.is_some_and(|due| (due - day).num_days() <= 28) {
+            doubts.push("last tenth of pregnancy");
+        }
+        doubts
+    }
+
     /// Everything that does not fit, in the order of its newest line.
     pub fn questions(&self) -> Vec<&Question> {
         let of_cows = self.units.iter().flat_map(|unit| &unit.state.questions);
@@ -169,6 +209,7 @@ impl Herd {
     fn fold_all(&mut self) {
         self.standings = Standings::of(&self.log, self.known());
         self.read_protocols();
+        self.read_tallies();
         self.units.clear();
         self.unit_of.clear();
         self.tie_numbers();
@@ -193,7 +234,8 @@ impl Herd {
         }
         let state = &mut self.units[unit].state;
         if entry.observed.date <= self.view.on {
-            let context = Context { log, protocol: self.timeline.on(entry.observed.date) };
+            let protocol = self.timeline.on(entry.observed.date);
+            let context = Context { log, protocol, rounds: &self.tallies };
             state.apply(context, id, entry);
         } else if is_ahead_of_its_seal(entry) {
             state.not_yet(id, entry);
@@ -228,7 +270,7 @@ impl Herd {
     }
 
     fn add_herd_line(&mut self, id: EntryId) {
-        if self.is_correction(id) || matches!(self.log.body(id).act, Act::Adopt(_)) {
+        if self.is_correction(id) || matches!(self.log.body(id).act, Act::Adopt(_) | Act::Tally(_)) {
             self.fold_all();
         }
     }
@@ -304,6 +346,18 @@ impl Herd {
                 *unit = from;
             }
         }
+    }
+
+    fn read_tallies(&mut self) {
+        let tallies = self.herd_lines().into_iter().filter_map(|id| {
+            let line = self.log.body(id);
+            let group = match line.subject {
+                Subject::Group(name) => Some(name.to_owned()),
+                _ => None,
+            };
+            matches!(line.act, Act::Tally(_)).then_some((line.observed.date, group))
+        });
+        self.tallies = Tallies::new(tallies.collect());
     }
 
     fn read_protocols(&mut self) {

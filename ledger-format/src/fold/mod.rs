@@ -20,4 +20,5 @@ pub use protocol::Protocol;
 pub use question::{Question, Why};
 pub use rounds::Round;
 pub use score::Scored;
+pub(crate) use text::facts;
 pub use text::state_text;

@@ -2,9 +2,40 @@
 
 use chrono::NaiveDate;
 
+use super::animal::Animal;
 use super::herd::Herd;
 use crate::line::{Act, Subject, Tally};
-use crate::merge::EntryId;
+use crate::merge::{EntryId, Log};
+
+/// The days of all tallies, and the group of each, in order of day: what tells who was walked past.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Tallies(Vec<(NaiveDate, Option<String>)>);
+
+impl Tallies {
+    pub(super) fn new(mut tallies: Vec<(NaiveDate, Option<String>)>) -> Self {
+        tallies.sort();
+        Self(tallies)
+    }
+
+    /// The first round up to a day in which a lame animal, lifted since her newest score, was walked past
+    /// (`fold.md` §5a).
+    pub(super) fn walked_past(&self, log: &Log, animal: &Animal, up_to: NaiveDate) -> Option<NaiveDate> {
+        let scored = animal.score().filter(|scored| scored.score.is_lame())?.observed.date;
+        let lifted = animal.lifted_since_score?;
+        let from = self.0.partition_point(|(day, _)| *day <= scored || *day < lifted);
+        let mut rounds = self.0[from..].iter().take_while(|(day, _)| *day <= up_to);
+        rounds.find(|(day, group)| animal.is_in_round(log, *day, group.as_deref())).map(|(day, _)| *day)
+    }
+}
+
+impl Animal {
+    fn is_in_round(&self, log: &Log, day: NaiveDate, group: Option<&str>) -> bool {
+        match group {
+            Some(group) => self.group_line(day).is_some_and(|line| log.body(line).act == Act::Moved(group)),
+            None => self.dried.is_none_or(|dried| dried > day),
+        }
+    }
+}
 
 /// A scoring round of the herd or a group.
 #[derive(Clone, Debug, PartialEq, Eq)]

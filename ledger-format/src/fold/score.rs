@@ -1,7 +1,5 @@
 //! Scores: which one counts, and since when she is lame (`fold.md` §5).
 
-use chrono::NaiveDate;
-
 use crate::line::{Observed, Score};
 use crate::merge::{EntryId, Log};
 
@@ -20,7 +18,7 @@ pub struct Scored {
 pub(super) enum SameDay {
     /// Another scale, or the first of the day.
     New,
-    /// Says the same; the first stands.
+    /// Somebody else saw the same.
     Agrees,
     /// A second look by the same person.
     Again,
@@ -33,20 +31,17 @@ pub(super) fn compare(log: &Log, before: Option<&Scored>, now: &Scored) -> SameD
     if before.observed.date != now.observed.date || before.score.scale != now.score.scale {
         return SameDay::New;
     }
-    if before.score.value == now.score.value && before.score.half == now.score.half {
-        return SameDay::Agrees;
-    }
     let same_person = !log.devices_differ(before.line, now.line) && log.body(before.line).by == log.body(now.line).by;
-    if same_person { SameDay::Again } else { SameDay::Differs }
+    if same_person {
+        SameDay::Again
+    } else if before.score.value == now.score.value {
+        SameDay::Agrees
+    } else {
+        SameDay::Differs
+    }
 }
 
 /// The worse of two scores on one scale.
 pub(super) fn worse(a: Scored, b: Scored) -> Scored {
     if (b.score.value, b.score.half) > (a.score.value, a.score.half) { b } else { a }
-}
-
-/// The first day of the present unbroken run of lame scores.
-pub(super) fn lame_since(scores: &[Scored]) -> Option<NaiveDate> {
-    let run = scores.iter().rev().take_while(|scored| scored.score.is_lame());
-    run.last().map(|scored| scored.observed.date)
 }

@@ -28,7 +28,7 @@ pub(crate) fn facts(herd: &Herd, animal: &Animal) -> Vec<String> {
     }
     facts.extend(breeding(herd, animal));
     facts.extend(identity(herd, animal));
-    facts.extend(walking(animal));
+    facts.extend(walking(herd, animal));
     facts.extend(on_her_feet(animal));
     facts.extend(waiting(animal));
     facts.extend(done(herd, animal));
@@ -79,7 +79,7 @@ fn identity(herd: &Herd, animal: &Animal) -> impl Iterator<Item = String> {
     ear.into_iter().chain(electronic)
 }
 
-fn walking(animal: &Animal) -> Vec<String> {
+fn walking(herd: &Herd, animal: &Animal) -> Vec<String> {
     let mut facts = Vec::new();
     if let Some(scored) = animal.score() {
         let half = scored.score.half.map_or("", |half| half.word());
@@ -89,7 +89,8 @@ fn walking(animal: &Animal) -> Vec<String> {
         };
         facts.push(format!("score {}{half}{scale} on {}", scored.score.value, date_text(scored.observed.date)));
     }
-    facts.extend(animal.lame_since.map(|since| format!("lame since {}", date_text(since))));
+    facts.extend(herd.lame_since(animal).map(|since| format!("lame since {}", date_text(since))));
+    facts.extend(herd.walked_past(animal).map(|day| format!("walked past on {}", date_text(day))));
     facts
 }
 

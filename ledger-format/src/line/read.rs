@@ -9,6 +9,7 @@ use super::{
     Reference, Score, Subject, Tally, Trim, is_name, is_who,
 };
 use crate::limits::{BODY_BYTES, QUOTED_BYTES};
+use crate::swar::Spaces;
 use crate::text::is_clean;
 use crate::vocabulary::{
     ActWord, BathProduct, BlockKind, Capacity, Claw, Departure, DoseUnit, Feet, Foot, Half, Lesion, RecheckFinding,
@@ -23,7 +24,7 @@ pub fn read(body: &str) -> Result<Line<'_>, Problem> {
     if body.len() > BODY_BYTES {
         return Err(Problem::new(BODY_BYTES..body.len(), format!("at most {BODY_BYTES} bytes")));
     }
-    let mut cursor = Cursor { text: body, at: 0 };
+    let mut cursor = Cursor::new(body);
     let observed = cursor.observed()?;
     let subject = cursor.subject()?;
     let act_at = cursor.at;
@@ -33,7 +34,7 @@ pub fn read(body: &str) -> Result<Line<'_>, Problem> {
     }
     let act = cursor.act(word)?;
     let replaces = cursor.reference(word)?;
-    cursor.literal("by")?;
+    cursor.literal(b"by")?;
     let (by, words) = cursor.who_and_words()?;
     if act.needs_words() && words.is_none() {
         return Err(Problem::new(body.len()..body.len(), format!("`: ` and words saying why, after {word}")));
@@ -54,28 +55,40 @@ pub(crate) fn may_be_about(word: ActWord, subject: Subject<'_>) -> bool {
 /// Words of a body, one after the other, separated by exactly one space.
 struct Cursor<'a> {
     text: &'a str,
+    spaces: Spaces<'a>,
+    /// Where the word at hand begins; one past the end when there is none left.
     at: usize,
+    /// Where it ends.
+    end: usize,
 }
 
 type Read<T> = Result<T, Problem>;
 
 impl<'a> Cursor<'a> {
+    #[inline]
+    fn new(text: &'a str) -> Self {
+        let mut spaces = Spaces::new(text.as_bytes());
+        let end = spaces.next_or_end();
+        Self { text, spaces, at: 0, end }
+    }
+
+    #[inline]
     fn rest(&self) -> &'a str {
-        &self.text[self.at.min(self.text.len())..]
+        self.text.get(self.at..).unwrap_or_default()
     }
 
     #[inline]
     fn peek(&self) -> &'a str {
-        let rest = self.rest();
-        let end = rest.bytes().position(|b| b == b' ').unwrap_or(rest.len());
-        &rest[..end]
+        self.text.get(self.at..self.end).unwrap_or_default()
     }
 
     #[inline]
-    fn skip(&mut self, word: &str) {
-        self.at += word.len() + 1;
+    fn skip(&mut self) {
+        self.at = self.end + 1;
+        self.end = self.spaces.next_or_end();
     }
 
+    #[cold]
     fn problem<T>(&self, expected: impl Into<String>) -> Read<T> {
         let at = self.at.min(self.text.len());
         Err(Problem::new(at..at + self.peek().len(), expected))
@@ -86,7 +99,7 @@ impl<'a> Cursor<'a> {
         let word = self.peek();
         match read(word) {
             Some(value) => {
-                self.skip(word);
+                self.skip();
                 Ok(value)
             }
             None => self.problem(expected),
@@ -97,29 +110,32 @@ impl<'a> Cursor<'a> {
     fn maybe<T>(&mut self, read: impl FnOnce(&'a str) -> Option<T>) -> Option<T> {
         let word = self.peek();
         let value = read(word)?;
-        self.skip(word);
+        self.skip();
         Some(value)
     }
 
-    fn literal(&mut self, word: &'static str) -> Read<()> {
-        if self.peek() == word {
-            self.skip(word);
-            Ok(())
-        } else {
-            self.problem(format!("`{word}`"))
-        }
+    #[inline]
+    fn literal<const N: usize>(&mut self, word: &'static [u8; N]) -> Read<()> {
+        if self.has(word) { Ok(()) } else { self.problem(format!("`{}`", String::from_utf8_lossy(word))) }
     }
 
-    fn has(&mut self, word: &str) -> bool {
-        let found = self.peek() == word;
+    #[inline]
+    fn has<const N: usize>(&mut self, word: &[u8; N]) -> bool {
+        let found = self.peek().as_bytes() == word;
         if found {
-            self.skip(word);
+            self.skip();
         }
         found
     }
 
     /// A value announced by a word: `zone 3`.
-    fn after<T>(&mut self, lead: &str, expected: &str, read: impl FnOnce(&'a str) -> Option<T>) -> Read<Option<T>> {
+    #[inline]
+    fn after<T, const N: usize>(
+        &mut self,
+        lead: &[u8; N],
+        expected: &str,
+        read: impl FnOnce(&'a str) -> Option<T>,
+    ) -> Read<Option<T>> {
         if self.has(lead) { self.take(expected, read).map(Some) } else { Ok(None) }
     }
 
@@ -136,11 +152,11 @@ impl<'a> Cursor<'a> {
     fn subject(&mut self) -> Read<Subject<'a>> {
         match self.peek() {
             "herd" => {
-                self.skip("herd");
+                self.skip();
                 Ok(Subject::Herd)
             }
             "group" => {
-                self.skip("group");
+                self.skip();
                 self.take("a group's name, in small letters", |word| is_group(word).then_some(Subject::Group(word)))
             }
             _ => self.take("a cow's number, `group NAME` or `herd`", |word| CowNumber::read(word).map(Subject::Cow)),
@@ -157,25 +173,25 @@ impl<'a> Cursor<'a> {
             ActWord::Dressing => self.dressing(),
             ActWord::Recheck => self.recheck(),
             ActWord::Refer => Ok(Act::Refer { foot: self.maybe(Foot::from_word) }),
-            ActWord::Seen => Ok(Act::Seen { foot: self.maybe(Foot::from_word), due: self.after("due", DATE, date)? }),
+            ActWord::Seen => Ok(Act::Seen { foot: self.maybe(Foot::from_word), due: self.after(b"due", DATE, date)? }),
             ActWord::Medicine => self.medicine(),
             ActWord::Bath => self.bath(),
             ActWord::Calved => self.calved(),
-            ActWord::Dried => Ok(self.after("due", DATE, date)?.map_or(Act::Dried, Act::DryingDue)),
+            ActWord::Dried => Ok(self.after(b"due", DATE, date)?.map_or(Act::Dried, Act::DryingDue)),
             ActWord::Joined => {
-                Ok(Act::Joined { lactation: self.lactation()?, calved: self.after("calved", DATE, date)? })
+                Ok(Act::Joined { lactation: self.lactation()?, calved: self.after(b"calved", DATE, date)? })
             }
             ActWord::Left => Ok(Act::Left {
                 reason: self.take("sold, culled, died or moved", Departure::from_word)?,
-                feet: self.has("feet"),
+                feet: self.has(b"feet"),
             }),
             ActWord::Renumbered => {
-                self.literal("to")?;
+                self.literal(b"to")?;
                 Ok(Act::Renumbered(self.take("a cow's number", CowNumber::read)?))
             }
             ActWord::Tagged => self.tagged(),
             ActWord::Moved => {
-                self.literal("to")?;
+                self.literal(b"to")?;
                 Ok(Act::Moved(self.take("a group's name", |word| is_group(word).then_some(word))?))
             }
             ActWord::Note => Ok(Act::Note),
@@ -183,7 +199,7 @@ impl<'a> Cursor<'a> {
             ActWord::Admit => self.admit(),
             ActWord::Revoke => {
                 let device = self.device()?;
-                self.literal("after")?;
+                self.literal(b"after")?;
                 Ok(Act::Revoke { device, after: self.full_mark()? })
             }
             ActWord::Adopt => Ok(Act::Adopt(self.full_mark()?)),
@@ -203,7 +219,7 @@ impl<'a> Cursor<'a> {
     }
 
     fn scale(&mut self) -> Read<Scale> {
-        let scale = self.after("scale", "five, nz, wq or three", |word| {
+        let scale = self.after(b"scale", "five, nz, wq or three", |word| {
             Scale::from_word(word).filter(|scale| *scale != Scale::Mobility)
         })?;
         Ok(scale.unwrap_or(Scale::Mobility))
@@ -211,10 +227,10 @@ impl<'a> Cursor<'a> {
 
     fn tally(&mut self) -> Read<Act<'a>> {
         let at = self.at;
-        self.literal("walked")?;
+        self.literal(b"walked")?;
         let walked = self.take("how many walked past, 1 to 99999", number(1, 99_999))?;
-        let zeros = self.after("zeros", "how many scored 0", number(0, 99_999))?;
-        let ones = self.after("ones", "how many scored 1", number(0, 99_999))?;
+        let zeros = self.after(b"zeros", "how many scored 0", number(0, 99_999))?;
+        let ones = self.after(b"ones", "how many scored 1", number(0, 99_999))?;
         let scale = self.scale()?;
         if zeros.unwrap_or(0) + ones.unwrap_or(0) > walked {
             return Err(Problem::new(at..self.at.min(self.text.len()), "no more zeros and ones than walked past"));
@@ -229,9 +245,9 @@ impl<'a> Cursor<'a> {
         let kind = self.take("routine, lame or check", TrimKind::from_word)?;
         let feet = self.feet()?;
         let claw = self.maybe(Claw::from_word);
-        let wall_mm = self.after("wall", "50mm to 150mm", unit("mm", |n| number(50, 150)(n)))?;
-        let sole_mm = self.after("sole", "1mm to 40mm", unit("mm", read_sole))?;
-        let angle_deg = self.after("angle", "20deg to 80deg", unit("deg", |n| number(20, 80)(n)))?;
+        let wall_mm = self.after(b"wall", "50mm to 150mm", unit("mm", |n| number(50, 150)(n)))?;
+        let sole_mm = self.after(b"sole", "1mm to 40mm", unit("mm", read_sole))?;
+        let angle_deg = self.after(b"angle", "20deg to 80deg", unit("deg", |n| number(20, 80)(n)))?;
         Ok(Act::Trim(Trim { kind, feet, claw, wall_mm, sole_mm, angle_deg }))
     }
 
@@ -251,15 +267,15 @@ impl<'a> Cursor<'a> {
     }
 
     fn lesion(&mut self) -> Read<Act<'a>> {
-        if self.has("none") {
+        if self.has(b"none") {
             return self.feet().map(Act::NoLesion);
         }
         let lesion = self.take("a lesion code, as SU, WLA, DD", Lesion::from_word)?;
         let stage = self.maybe(|word| Stage::from_word(word).filter(|_| lesion == Lesion::DD));
         let foot = self.foot()?;
         let claw = self.maybe(Claw::from_word);
-        let zone = self.after("zone", "a zone, 0 to 12", number(0, 12))?;
-        let grade = self.after("grade", "a grade, 1 to 3", number(1, 3))?;
+        let zone = self.after(b"zone", "a zone, 0 to 12", number(0, 12))?;
+        let grade = self.after(b"grade", "a grade, 1 to 3", number(1, 3))?;
         Ok(Act::Lesion(Finding { lesion, stage, foot, claw, zone, grade }))
     }
 
@@ -284,25 +300,25 @@ impl<'a> Cursor<'a> {
     }
 
     fn recheck(&mut self) -> Read<Act<'a>> {
-        if let Some(due) = self.after("due", DATE, date)? {
+        if let Some(due) = self.after(b"due", DATE, date)? {
             return Ok(Act::RecheckDue { due, foot: self.maybe(Foot::from_word) });
         }
-        self.literal("found")?;
+        self.literal(b"found")?;
         let found = self.take("sound, better, same or worse", RecheckFinding::from_word)?;
         Ok(Act::RecheckFound { found, foot: self.maybe(Foot::from_word) })
     }
 
     fn medicine(&mut self) -> Read<Act<'a>> {
         let product = self.quoted("a product in quotation marks")?;
-        let batch = if self.has("batch") { Some(self.quoted("a batch in quotation marks")?) } else { None };
-        self.literal("dose")?;
+        let batch = if self.has(b"batch") { Some(self.quoted("a batch in quotation marks")?) } else { None };
+        self.literal(b"dose")?;
         let dose = self.take("an amount, as 15 or 2.5", Decimal::read)?;
         let unit = self.take("a unit: ml, l, mg, g, iu or piece", DoseUnit::from_word)?;
-        let route = self.after("route", "im, iv, sc, oral, topical or regional", Route::from_word)?;
-        let reason = if self.has("for") { Some(self.quoted("a reason in quotation marks")?) } else { None };
-        self.literal("milk")?;
+        let route = self.after(b"route", "im, iv, sc, oral, topical or regional", Route::from_word)?;
+        let reason = if self.has(b"for") { Some(self.quoted("a reason in quotation marks")?) } else { None };
+        self.literal(b"milk")?;
         let milk = self.take(HOLD, Hold::read)?;
-        self.literal("meat")?;
+        self.literal(b"meat")?;
         let meat = self.take(HOLD, Hold::read)?;
         Ok(Act::Medicine(Medicine { product, batch, dose, unit, route, reason, milk, meat }))
     }
@@ -312,24 +328,24 @@ impl<'a> Cursor<'a> {
         let percent = self.maybe(|word| {
             word.strip_suffix('%').and_then(Decimal::read).filter(|percent| percent.hundredths() <= 10_000)
         });
-        let passes = self.after("passes", "how many passes, 1 to 20", number(1, 20))?;
+        let passes = self.after(b"passes", "how many passes, 1 to 20", number(1, 20))?;
         Ok(Act::Bath(Bath { product, percent, passes }))
     }
 
     fn calved(&mut self) -> Read<Act<'a>> {
-        if let Some(due) = self.after("due", DATE, date)? {
+        if let Some(due) = self.after(b"due", DATE, date)? {
             return Ok(Act::CalvingDue(due));
         }
         Ok(Act::Calved { lactation: self.lactation()? })
     }
 
     fn lactation(&mut self) -> Read<Option<u8>> {
-        self.after("lactation", "a lactation number, 1 to 20", number(1, 20))
+        self.after(b"lactation", "a lactation number, 1 to 20", number(1, 20))
     }
 
     fn tagged(&mut self) -> Read<Act<'a>> {
-        let ear = if self.has("ear") { Some(self.identity(EarTag::read)?) } else { None };
-        let electronic = if self.has("electronic") { Some(self.identity(Electronic::read)?) } else { None };
+        let ear = if self.has(b"ear") { Some(self.identity(EarTag::read)?) } else { None };
+        let electronic = if self.has(b"electronic") { Some(self.identity(Electronic::read)?) } else { None };
         if ear.is_none() && electronic.is_none() {
             return self.problem("`ear` and a number, `electronic` and a number, or both");
         }
@@ -340,7 +356,7 @@ impl<'a> Cursor<'a> {
         let word = self.peek();
         match read(word) {
             Ok(value) => {
-                self.skip(word);
+                self.skip();
                 Ok(value)
             }
             Err(why) => self.problem(why.to_string()),
@@ -349,9 +365,9 @@ impl<'a> Cursor<'a> {
 
     fn admit(&mut self) -> Read<Act<'a>> {
         let device = self.device()?;
-        self.literal("key")?;
+        self.literal(b"key")?;
         let key = self.full_mark()?;
-        self.literal("as")?;
+        self.literal(b"as")?;
         Ok(Act::Admit { device, key, capacity: self.take("keeper, writer or reader", Capacity::from_word)? })
     }
 
@@ -360,9 +376,9 @@ impl<'a> Cursor<'a> {
         let year = self.take("a year of four digits", |word| {
             (word.len() == 4).then(|| word.parse().ok()).flatten().filter(|_| word.bytes().all(|b| b.is_ascii_digit()))
         })?;
-        self.literal("length")?;
+        self.literal(b"length")?;
         let length = self.take("a length in bytes", number(1, u32::MAX))?;
-        self.literal("mark")?;
+        self.literal(b"mark")?;
         Ok(Act::Witness { device, year, length, mark: self.full_mark()? })
     }
 
@@ -376,12 +392,12 @@ impl<'a> Cursor<'a> {
 
     fn mark_of(&mut self) -> Read<Reference<'a>> {
         let mark = self.take("a mark of 16 digits", |word| Mark::read(word.as_bytes()))?;
-        let device = self.after("of", "a device's name", |word| is_name(word).then_some(word))?;
+        let device = self.after(b"of", "a device's name", |word| is_name(word).then_some(word))?;
         Ok(Reference { mark, device })
     }
 
     fn reference(&mut self, word: ActWord) -> Read<Option<Reference<'a>>> {
-        if word != ActWord::Strike && self.has("replaces") { self.mark_of().map(Some) } else { Ok(None) }
+        if word != ActWord::Strike && self.has(b"replaces") { self.mark_of().map(Some) } else { Ok(None) }
     }
 
     fn quoted(&mut self, expected: &str) -> Read<&'a str> {
@@ -395,25 +411,30 @@ impl<'a> Cursor<'a> {
         {
             return self.problem(format!("1 to {QUOTED_BYTES} bytes of clean text in quotation marks"));
         }
-        self.at += end + 3;
+        let close = self.at + end + 2;
+        while self.end < close {
+            self.end = self.spaces.next_or_end();
+        }
+        self.skip();
         Ok(value)
     }
 
     fn who_and_words(&mut self) -> Read<(&'a str, Option<&'a str>)> {
-        let rest = self.rest();
-        let (who, words) = rest.split_once(": ").map_or((rest, None), |(who, words)| (who, Some(words)));
+        let word = self.peek();
+        let (who, has_words) = word.strip_suffix(':').map_or((word, false), |who| (who, true));
         if !is_who(who) {
-            return Err(Problem::new(
-                self.at.min(self.text.len())..self.text.len(),
-                "initials in small letters, then the end or `: ` and words",
-            ));
+            return self.problem("initials in small letters, then the end or `: ` and words");
         }
-        match words {
-            Some(words) if words.is_empty() || !is_clean(words) => Err(Problem::new(
-                self.text.len() - words.len()..self.text.len(),
-                "clean words: single spaces, no control or invisible characters",
-            )),
-            _ => Ok((who, words)),
+        self.skip();
+        let words = self.rest();
+        match (has_words, self.at > self.text.len()) {
+            (false, true) => Ok((who, None)),
+            (true, _) if !words.is_empty() && is_clean(words) => Ok((who, Some(words))),
+            (true, _) => {
+                let at = self.at.min(self.text.len());
+                Err(Problem::new(at..self.text.len(), "words: single spaces, no control or invisible characters"))
+            }
+            (false, false) => self.problem("the end, or a colon before words"),
         }
     }
 }

@@ -15,19 +15,14 @@ impl Mark {
     /// Reads 16 lower-case hexadecimal digits.
     #[inline]
     pub fn read(text: &[u8]) -> Option<Self> {
-        if text.len() != 16 {
-            return None;
+        let digits: &[u8; 16] = text.try_into().ok()?;
+        let (mut value, mut all) = (0u64, 0u8);
+        for digit in digits {
+            let nibble = NIBBLES[usize::from(*digit)];
+            all |= nibble;
+            value = value << 4 | u64::from(nibble & 15);
         }
-        let mut value = 0u64;
-        for digit in text {
-            let nibble = match digit {
-                b'0'..=b'9' => digit - b'0',
-                b'a'..=b'f' => digit - b'a' + 10,
-                _ => return None,
-            };
-            value = value << 4 | u64::from(nibble);
-        }
-        Some(Self(value))
+        (all < 16).then_some(Self(value))
     }
 
     /// The mark of a full hash.
@@ -36,6 +31,17 @@ impl Mark {
         Self(u64::from_be_bytes([a, b, c, d, e, f, g, h]))
     }
 }
+
+/// The value of each lower-case hexadecimal digit; 255 for any other byte.
+const NIBBLES: [u8; 256] = {
+    let mut table = [255; 256];
+    let mut value = 0;
+    while value < 16 {
+        table[b"0123456789abcdef"[value] as usize] = value as u8;
+        value += 1;
+    }
+    table
+};
 
 impl std::fmt::Display for Mark {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -84,15 +90,25 @@ fn has_seal_shape(seal: &[u8]) -> bool {
 /// Reads a sealed line, without its line feed.
 #[inline]
 pub fn read_sealed(line: &str) -> Result<SealedLine<'_>, Problem> {
-    let Some((body, seal)) = split_seal(line.as_bytes()) else {
-        return Err(Problem::new(0..line.len(), "a sealed line: it ends with ` | `, a sealed time and 16 digits"));
-    };
-    let at = body.len();
-    let sealed = when::read_utc(&seal[3..23]);
-    let (Some(sealed), Some(mark), Some(body)) = (sealed, Mark::read(&seal[24..]), line.get(..at)) else {
-        return Err(Problem::new(at + 3..at + 23, "a real sealed time, as 2026-03-14T09:20:11Z"));
-    };
-    Ok(SealedLine { line: read(body)?, seal: Seal { sealed, mark } })
+    let Some((body, seal)) = split_sealed(line) else { return Err(not_sealed(line)) };
+    Ok(SealedLine { line: read(body)?, seal })
+}
+
+#[inline]
+fn split_sealed(line: &str) -> Option<(&str, Seal)> {
+    let (body, seal) = line.split_at_checked(line.len().checked_sub(SEAL_BYTES)?)?;
+    let seal = seal.as_bytes();
+    let sealed = when::read_utc(&seal[3..23])?;
+    let mark = Mark::read(&seal[24..])?;
+    (seal.starts_with(b" | ") && seal[23] == b' ' && !body.is_empty()).then_some((body, Seal { sealed, mark }))
+}
+
+#[cold]
+fn not_sealed(line: &str) -> Problem {
+    match split_seal(line.as_bytes()) {
+        Some((body, _)) => Problem::new(body.len() + 3..body.len() + 23, "a real sealed time, as 2026-03-14T09:20:11Z"),
+        None => Problem::new(0..line.len(), "a sealed line: it ends with ` | `, a sealed time and 16 digits"),
+    }
 }
 
 #[cfg(test)]

@@ -44,31 +44,61 @@ pub fn date_text(date: NaiveDate) -> String {
 /// Reads `YYYY-MM-DD`, exactly so, within the years of the format.
 #[inline]
 pub fn read_date(text: &[u8]) -> Option<NaiveDate> {
-    let [y1, y2, y3, y4, b'-', m1, m2, b'-', d1, d2] = *text else { return None };
-    let year = i32::from(pair(y1, y2)?) * 100 + i32::from(pair(y3, y4)?);
-    let date = NaiveDate::from_ymd_opt(year, pair(m1, m2)?.into(), pair(d1, d2)?.into())?;
-    YEARS.contains(&year).then_some(date)
+    read_any_date(text.try_into().ok()?).filter(|date| YEARS.contains(&date.year()))
+}
+
+#[inline]
+fn read_any_date(text: &[u8; 10]) -> Option<NaiveDate> {
+    let [y1, y2, y3, y4, d1, m1, m2, d2, t1, t2] = *text;
+    let mut digits = Digits::default();
+    let year = digits.pair(y1, y2) * 100 + digits.pair(y3, y4);
+    let (month, day) = (digits.pair(m1, m2), digits.pair(t1, t2));
+    if !digits.are_all() || (d1, d2) != (b'-', b'-') {
+        return None;
+    }
+    NaiveDate::from_ymd_opt(year as i32, month, day)
 }
 
 /// Reads `HH:MM`.
 #[inline]
 pub(crate) fn read_minute(text: &[u8]) -> Option<Minute> {
     let [h1, h2, b':', m1, m2] = *text else { return None };
-    let (hour, minute) = (pair(h1, h2)?, pair(m1, m2)?);
-    (hour < 24 && minute < 60).then_some(hour * 60 + minute)
+    let mut digits = Digits::default();
+    let (hour, minute) = (digits.pair(h1, h2), digits.pair(m1, m2));
+    (digits.are_all() && hour < 24 && minute < 60).then_some((hour * 60 + minute) as Minute)
 }
 
 /// Reads a sealed time, `2026-03-14T09:20:11Z`. Second 60 is no time here.
 #[inline]
 pub fn read_utc(text: &[u8]) -> Option<NaiveDateTime> {
-    let [date @ .., b'T', h1, h2, b':', m1, m2, b':', s1, s2, b'Z'] = text else { return None };
-    let [y1, y2, y3, y4, b'-', mo1, mo2, b'-', d1, d2] = *date else { return None };
-    let year = i32::from(pair(y1, y2)?) * 100 + i32::from(pair(y3, y4)?);
-    NaiveDate::from_ymd_opt(year, pair(mo1, mo2)?.into(), pair(d1, d2)?.into())?.and_hms_opt(
-        pair(*h1, *h2)?.into(),
-        pair(*m1, *m2)?.into(),
-        pair(*s1, *s2)?.into(),
-    )
+    let (date, time) = text.split_first_chunk::<10>()?;
+    let [b'T', h1, h2, b':', m1, m2, b':', s1, s2, b'Z'] = *time else { return None };
+    let mut digits = Digits::default();
+    let (hour, minute, second) = (digits.pair(h1, h2), digits.pair(m1, m2), digits.pair(s1, s2));
+    if !digits.are_all() {
+        return None;
+    }
+    read_any_date(date)?.and_hms_opt(hour, minute, second)
+}
+
+/// Reads digits two by two, and asks once at the end whether all were digits.
+#[derive(Default)]
+struct Digits {
+    furthest: u8,
+}
+
+impl Digits {
+    #[inline]
+    fn pair(&mut self, tens: u8, ones: u8) -> u32 {
+        let (tens, ones) = (tens.wrapping_sub(b'0'), ones.wrapping_sub(b'0'));
+        self.furthest = self.furthest.max(tens).max(ones);
+        u32::from(tens) * 10 + u32::from(ones)
+    }
+
+    #[inline]
+    fn are_all(&self) -> bool {
+        self.furthest < 10
+    }
 }
 
 /// A sealed time as it is written.
@@ -83,11 +113,6 @@ pub fn utc_text(time: NaiveDateTime) -> String {
         time.minute(),
         time.second()
     )
-}
-
-#[inline]
-fn pair(tens: u8, ones: u8) -> Option<u16> {
-    (tens.is_ascii_digit() && ones.is_ascii_digit()).then(|| u16::from(tens - b'0') * 10 + u16::from(ones - b'0'))
 }
 
 #[cfg(test)]

@@ -89,17 +89,10 @@ impl Log {
             runs.push(Run::Prompt { entries: ledger.entries(), ledger: i as u16, next: 0 });
             runs.push(Run::Late { ids: late.into_iter() });
         }
-        let mut heap: BinaryHeap<Reverse<(Key, usize)>> =
+        let mut waiting: BinaryHeap<Reverse<(Key, usize)>> =
             runs.iter_mut().enumerate().filter_map(|(i, run)| Some(Reverse((self.key(run.next()?), i)))).collect();
-        std::iter::from_fn(move || {
-            let mut top = heap.peek_mut()?;
-            let Reverse(((_, _, id), run)) = *top;
-            match runs[run].next() {
-                Some(next) => *top = Reverse((self.key(next), run)),
-                None => drop(std::collections::binary_heap::PeekMut::pop(top)),
-            }
-            Some(id)
-        })
+        let ahead = waiting.pop().map(|Reverse(first)| first);
+        Merged { log: self, runs, waiting, ahead }
     }
 
     #[inline]
@@ -120,6 +113,31 @@ impl Log {
             late.map(|(index, _)| EntryId { ledger: ledger as u16, index: index as u32 }).collect();
         ids.sort_by_key(|id| self.key(*id));
         ids
+    }
+}
+
+/// The runs merged. Lines of one run mostly follow each other, so the heap is asked only where another run begins.
+struct Merged<'a> {
+    log: &'a Log,
+    runs: Vec<Run<'a>>,
+    waiting: BinaryHeap<Reverse<(Key, usize)>>,
+    ahead: Option<(Key, usize)>,
+}
+
+impl Iterator for Merged<'_> {
+    type Item = EntryId;
+
+    #[inline]
+    fn next(&mut self) -> Option<EntryId> {
+        let ((_, _, id), run) = self.ahead.take()?;
+        self.ahead = match self.runs[run].next().map(|next| (self.log.key(next), run)) {
+            Some(next) if self.waiting.peek().is_none_or(|Reverse(first)| next <= *first) => Some(next),
+            next => {
+                self.waiting.extend(next.map(Reverse));
+                self.waiting.pop().map(|Reverse(first)| first)
+            }
+        };
+        Some(id)
     }
 }
 

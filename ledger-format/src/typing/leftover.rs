@@ -3,10 +3,11 @@
 use super::acts::made_of;
 use super::date::{self, Year};
 use super::near::nearest;
-use super::part::{Part, Unit, belongs, is_number, units};
+use super::part::{Part, is_number};
 use super::phrase::{Known, Sense, known};
 use super::remark::{Remark, Span, Wrong};
 use super::token::{Kind, Source, Token};
+use super::units::{Unit, belongs, units};
 use crate::vocabulary::ActWord;
 use chrono::NaiveDate;
 
@@ -21,18 +22,39 @@ pub(super) fn of_act(part: &Part<'_>, act: ActWord, left: &[Unit], has_words: bo
     if needs_words(act) && !has_words {
         return vec![without_colon(part.source, act, first.span.to(last.span))];
     }
-    let kind = |unit: &Unit| if unit.quoted { Kind::Quoted } else { Kind::Word };
-    let tokens: Vec<Token> = left.iter().map(|unit| Token { span: unit.span, kind: kind(unit) }).collect();
-    let again = units(part.source, &tokens, says_act);
+    let again = again(part.source, left);
     let mut out = Remarks { source: part.source, list: Vec::new(), unknown: None, made_of: made_of(act) };
-    for (count, unit) in again.iter().enumerate() {
-        match of_unit(part.source, act, unit, today, count < COMPARED) {
-            Some(wrong) => out.push(unit.span, wrong),
-            None => out.unknown = Some(out.unknown.map_or(unit.span, |span| span.to(unit.span))),
+    let mut at = 0;
+    while at < again.len() {
+        let left = &again[at..];
+        let near = || if at < COMPARED { near_here(part.source, act, left) } else { None };
+        match known_trouble(part.source, act, left, today).or_else(near) {
+            Some((wrong, count)) => {
+                out.push(left[0].span.to(left[count - 1].span), wrong);
+                at += count;
+            }
+            None => {
+                out.unknown = Some(out.unknown.map_or(left[0].span, |span| span.to(left[0].span)));
+                at += 1;
+            }
         }
     }
     out.close();
     out.list
+}
+
+/// The words left over, cut by what may say another act.
+fn again(source: &Source, left: &[Unit]) -> Vec<Unit> {
+    let kind = |unit: &Unit| if unit.quoted { Kind::Quoted } else { Kind::Word };
+    let tokens: Vec<Token> = left.iter().map(|unit| Token { span: unit.span, kind: kind(unit) }).collect();
+    units(source, &tokens, says_act)
+}
+
+/// Two acts in one part: the remark stands where the second begins.
+pub(super) fn another_act(part: &Part<'_>, left: &[Unit]) -> Option<Remark> {
+    let other = again(part.source, left).into_iter().find(|unit| unit.sense.is_some())?.span;
+    let second = if other.start < part.said.start { part.said } else { other };
+    Some(part.source.remark(second, Wrong::new("another act", "a comma before it")))
 }
 
 /// Remarks in their order; neighbours that are not understood at all are one.
@@ -56,26 +78,37 @@ impl Remarks<'_> {
     }
 }
 
-fn of_unit(source: &Source, act: ActWord, unit: &Unit, today: NaiveDate, compare: bool) -> Option<Wrong> {
-    if unit.quoted {
-        return None;
+/// Words that are understood, and have no place here: what is wrong, and with how many of them.
+fn known_trouble(source: &Source, act: ActWord, left: &[Unit], today: NaiveDate) -> Option<(Wrong, usize)> {
+    let words: Vec<&str> =
+        left.iter().take(3).take_while(|unit| !unit.quoted).map(|unit| source.lower(unit.span)).collect();
+    let word = *words.first()?;
+    if word == "because" {
+        return Some((Wrong::new("words without a colon", "`: ` in place of because"), left.len()));
     }
-    let word = source.lower(unit.span);
-    if unit.sense.is_some() || super::acts::score_value(word).is_some() {
-        return Some(Wrong::new("another act", "a comma before it"));
+    if let Some((date, count)) = date::read(&words, today, Year::Nearest(today)) {
+        let expected = match act {
+            ActWord::Seen | ActWord::Calved | ActWord::Dried => "`due` before it, or it before the cow's number",
+            ActWord::Recheck => "one day for a recheck",
+            _ => "it before the cow's number",
+        };
+        return Some((date.err().unwrap_or_else(|| Wrong::new("a date", expected)), count));
     }
-    if let Some((date, _)) = date::read(&[word], today, Year::Nearest(today)) {
-        return Some(date.err().unwrap_or_else(|| Wrong::new("a date", "it before the cow's number")));
+    if super::acts::score_value(word).is_some() {
+        return Some((Wrong::new("another act", "a comma before it"), 1));
     }
     if act == ActWord::Recheck && is_number(word) && word.len() < 3 {
         let wrong = Wrong::new("a number without a unit", "days or weeks, as 28d or 4w");
-        return Some(wrong.suggest(format!("{word}d")));
+        return Some((wrong.suggest(format!("{word}d")), 1));
     }
-    if !compare {
-        return None;
-    }
-    let near = near(word, |sense| belongs(act, sense) || says_act(sense))?;
-    Some(meant(near.sense, act).suggest(near.shown.clone()))
+    None
+}
+
+/// The phrase of this act that the next words are near to; then one that says an act, if it is not too short to tell.
+fn near_here(source: &Source, act: ActWord, left: &[Unit]) -> Option<(Wrong, usize)> {
+    let (known, count) = near(source, left, |known| belongs(act, known.sense))
+        .or_else(|| near(source, left, |known| says_act(known.sense) && known.phrase.len() > 4))?;
+    Some((meant(known.sense, act).suggest(known.shown.clone()), count))
 }
 
 /// As [`crate::line::Act::needs_words`], for an act that could not be made.
@@ -99,17 +132,28 @@ pub(super) fn of_no_act(source: &Source, units: &[Unit], today: NaiveDate) -> Op
     let Some(raw) = units.iter().find(|unit| unit.sense.is_none() && !unit.quoted) else {
         return Some(source.remark(first.span.to(last.span), Wrong::new("no act", AN_ACT)));
     };
-    let word = source.lower(raw.span);
-    if let Some((Err(wrong), _)) = date::read(&[word], today, Year::Nearest(today)) {
+    if let Some((Err(wrong), _)) = date::read(&[source.lower(raw.span)], today, Year::Nearest(today)) {
         return Some(source.remark(raw.span, wrong));
     }
     let wrong = Wrong::new("not an act", AN_ACT);
-    let suggestion = near(word, says_act).map(|known| known.shown.clone());
-    Some(source.remark(raw.span, suggestion.into_iter().fold(wrong, Wrong::suggest)))
+    let from = units.iter().position(|unit| unit.span == raw.span)?;
+    Some(match near(source, &units[from..], |known| says_act(known.sense)) {
+        Some((known, count)) => {
+            source.remark(raw.span.to(units[from + count - 1].span), wrong.suggest(known.shown.clone()))
+        }
+        None => source.remark(raw.span, wrong),
+    })
 }
 
-fn near(word: &str, want: impl Fn(Sense) -> bool) -> Option<&'static Known> {
-    nearest(word, known().filter(|known| want(known.sense)).map(|known| (known.phrase.as_str(), known)))
+/// The phrase that the next words are near to, and how many words it is; more words first.
+fn near(source: &Source, units: &[Unit], want: impl Fn(&Known) -> bool) -> Option<(&'static Known, usize)> {
+    let most = units.iter().take(3).take_while(|unit| unit.sense.is_none() && !unit.quoted).count();
+    (1..=most).rev().find_map(|count| {
+        let words: Vec<&str> = units[..count].iter().map(|unit| source.lower(unit.span)).collect();
+        let fits = |known: &&Known| known.phrase.split(' ').count() == count && want(known);
+        let candidates = known().filter(fits).map(|known| (known.phrase.as_str(), known));
+        Some((nearest(&words.join(" "), candidates)?, count))
+    })
 }
 
 /// Whether words of this sense say which act a part is.

@@ -13,6 +13,7 @@
 mod acts;
 mod date;
 mod doubt;
+mod keep;
 mod leftover;
 mod near;
 mod part;
@@ -22,6 +23,7 @@ mod remark;
 mod segment;
 mod subject;
 mod token;
+mod units;
 mod whole;
 
 use chrono::NaiveDate;
@@ -120,6 +122,7 @@ fn read_line(number: usize, line: CleanLine, context: &Context<'_>, carry: &mut 
             }
             let source = Source::new(line.text);
             let outcome = LineReader::new(&source, context, carry).read(line.invisible, line.control);
+            let outcome = refuse_lost_character(&source.text, outcome, carry);
             return Typed { number, text: source.text, outcome };
         }
     };
@@ -136,7 +139,21 @@ fn beyond_limits(number: usize, line: &CleanLine) -> Option<Remark> {
         let expected = format!("at most {TYPED_LINES} lines in one go");
         return Some(Wrong::new("a line too many", expected).at(&line.text, whole));
     }
-    let (at, lost) = line.text.char_indices().find(|(_, c)| *c == char::REPLACEMENT_CHARACTER)?;
+    None
+}
+
+/// What could not be decoded is not sealed; as a heading it holds back what is under it.
+fn refuse_lost_character(text: &str, outcome: Outcome, carry: &mut Carry) -> Outcome {
+    let Some((at, lost)) = text.char_indices().find(|(_, c)| *c == char::REPLACEMENT_CHARACTER) else {
+        return outcome;
+    };
+    carry.broken |= outcome == Outcome::Heading;
     let expected = "the character as it was; it was lost when the text was saved";
-    Some(Wrong::new("a lost character", expected).at(&line.text, Span { start: at, end: at + lost.len_utf8() }))
+    let remark = Wrong::new("a lost character", expected).at(text, Span { start: at, end: at + lost.len_utf8() });
+    let mut remarks = vec![remark];
+    if let Outcome::Refused(others) = outcome {
+        remarks.extend(others.into_iter().filter(|other| other.found != "cannot be written as a line"));
+        remarks.sort_by_key(|remark| remark.column);
+    }
+    Outcome::Refused(remarks)
 }

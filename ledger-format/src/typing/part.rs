@@ -2,20 +2,12 @@
 
 use std::ops::RangeInclusive;
 
-use super::phrase::{Lead, Sense, longest, senses};
+use super::phrase::{Lead, Sense, senses};
 use super::remark::{Remark, Span, Wrong};
-use super::token::{Kind, Source, Token};
+use super::token::Source;
+use super::units::{Unit, says_nothing};
 use crate::line::Decimal;
-use crate::vocabulary::{ActWord, Claw, DoseUnit, Feet, Foot, Route};
-
-/// A phrase with its sense, or one word without.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Unit {
-    pub(super) span: Span,
-    pub(super) sense: Option<Sense>,
-    pub(super) quoted: bool,
-    used: bool,
-}
+use crate::vocabulary::{Claw, DoseUnit, Feet, Foot, Route};
 
 /// What a doubt may be about, so that it can be shown at its place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,13 +16,6 @@ pub(super) enum Topic {
     Wall,
     Sole,
     Due,
-}
-
-/// Words passed over where they say nothing.
-const PASSED_OVER: &[&str] = &["a", "an", "the", "at", "and", "with", "claw", "foot", "feet", "leg", "of"];
-
-pub(super) fn says_nothing(word: &str) -> bool {
-    PASSED_OVER.contains(&word)
 }
 
 /// The words of one act.
@@ -47,26 +32,6 @@ pub(super) struct Part<'l> {
     pub(super) places: Vec<(Topic, Span)>,
     /// The feet it is about, if it named or took over any.
     pub(super) stands_on: Feet,
-}
-
-/// The words of a part in small letters; quoted values are no words.
-fn lower<'l>(source: &'l Source, tokens: &[Token]) -> Vec<&'l str> {
-    tokens.iter().map(|token| if token.kind == Kind::Word { source.lower(token.span) } else { "\"" }).collect()
-}
-
-/// Cuts words into phrases with a wanted sense, the longest first, and single words.
-pub(super) fn units(source: &Source, tokens: &[Token], want: impl Fn(Sense) -> bool) -> Vec<Unit> {
-    let words = lower(source, tokens);
-    let (mut out, mut at) = (Vec::new(), 0);
-    while at < tokens.len() {
-        let quoted = tokens[at].kind == Kind::Quoted;
-        let found = longest(&words[at..], &want);
-        let count = found.map_or(1, |(_, count)| count);
-        let span = tokens[at].span.to(tokens[at + count - 1].span);
-        out.push(Unit { span, sense: found.map(|(sense, _)| sense), quoted, used: false });
-        at += count;
-    }
-    out
 }
 
 impl<'l> Part<'l> {
@@ -252,56 +217,6 @@ impl<'l> Part<'l> {
             !unit.quoted && (known || says_nothing(self.source.lower(unit.span)))
         };
         self.units.iter().filter(|unit| !unit.used && !silent(unit)).copied().collect()
-    }
-}
-
-/// Whether this act has use for words of this sense.
-pub(super) fn belongs(act: ActWord, sense: Sense) -> bool {
-    use Lead::{
-        After, Angle, As, Batch, Dose, Due, Ear, Electronic, For, Found, Grade, Key, Lactation, Length, Mark, Meat,
-        Milk, Ones, Passes, Replaces, Route as By, Scale as On, Sole, To, Walked, Wall, Zeros, Zone,
-    };
-    match sense {
-        Sense::Act(word) => word == act || (act == ActWord::Joined && word == ActWord::Calved),
-        Sense::Feet(_) => matches!(
-            act,
-            ActWord::Score
-                | ActWord::Trim
-                | ActWord::Lesion
-                | ActWord::Block
-                | ActWord::Dressing
-                | ActWord::Recheck
-                | ActWord::Refer
-                | ActWord::Seen
-        ),
-        Sense::Claw(_) => matches!(act, ActWord::Trim | ActWord::Lesion | ActWord::Block),
-        Sense::Lesion(_) | Sense::NoLesion | Sense::Stage(_) | Sense::Grade(_) => act == ActWord::Lesion,
-        Sense::Scale(_) => matches!(act, ActWord::Score | ActWord::Tally),
-        Sense::Trim(_) => act == ActWord::Trim,
-        Sense::How(_) => matches!(act, ActWord::Block | ActWord::Dressing),
-        Sense::Block(_) => act == ActWord::Block,
-        Sense::Found(_) => act == ActWord::Recheck,
-        Sense::Departure(_) | Sense::FeetReason => act == ActWord::Left,
-        Sense::Route(_) | Sense::Unit(_) => act == ActWord::Medicine,
-        Sense::Bath(_) => act == ActWord::Bath,
-        Sense::Capacity(_) => act == ActWord::Admit,
-        Sense::Lead(lead) => match lead {
-            Replaces => act != ActWord::Strike,
-            Zone | Grade => act == ActWord::Lesion,
-            Due => matches!(act, ActWord::Recheck | ActWord::Seen | ActWord::Calved | ActWord::Dried),
-            Found => act == ActWord::Recheck,
-            Walked | Zeros | Ones => act == ActWord::Tally,
-            On => matches!(act, ActWord::Score | ActWord::Tally),
-            Wall | Sole | Angle => act == ActWord::Trim,
-            Lactation => matches!(act, ActWord::Calved | ActWord::Joined),
-            Passes => act == ActWord::Bath,
-            To => matches!(act, ActWord::Renumbered | ActWord::Moved),
-            Ear | Electronic => act == ActWord::Tagged,
-            Key | As => act == ActWord::Admit,
-            After => act == ActWord::Revoke,
-            Length | Mark => act == ActWord::Witness,
-            Batch | Dose | By | For | Milk | Meat => act == ActWord::Medicine,
-        },
     }
 }
 

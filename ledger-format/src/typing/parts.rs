@@ -3,11 +3,12 @@
 use super::acts::{looks_like_stage, score_value};
 use super::date;
 use super::leftover::says_act;
-use super::part::{Unit, belongs, is_number, units};
+use super::part::is_number;
 use super::phrase::{Lead, Sense, senses};
 use super::remark::{Span, Wrong};
 use super::subject::{looks_like_number, subject, words};
 use super::token::{Kind, Source, Token};
+use super::units::{Unit, says_nothing, units, units_of};
 use crate::line::Subject;
 use crate::vocabulary::{ActWord, Lesion};
 
@@ -91,7 +92,9 @@ fn new_subject<'l>(
         let next = *words.get(1)?;
         let dose = || senses(next).iter().any(|sense| matches!(sense, Sense::Unit(_)));
         let of_medicine = before.is_some_and(|draft| draft.act == Some(ActWord::Medicine)) && dose();
-        if digits < 2 || !looks_like_number(first) || date::is_month(next) || of_medicine {
+        // `28 d` may be days; a number of three digits is a cow's.
+        let days = digits < 3 && date::length(&[first, next]).is_some();
+        if digits < 2 || !looks_like_number(first) || date::is_month(next) || of_medicine || days {
             return None;
         }
     }
@@ -108,8 +111,9 @@ fn act_of(source: &Source, tokens: &[Token]) -> Option<(ActWord, Span)> {
         _ => None,
     });
     let by_lesion = || {
-        let lesion = units.iter().find(|unit| {
-            unit.sense.is_some_and(says_act) || (unit.sense.is_none() && looks_like_stage(word_of(source, unit)))
+        let lesion = units.iter().find(|unit| match unit.sense {
+            Some(sense) => matches!(sense, Sense::Lesion(_) | Sense::NoLesion | Sense::Stage(_)),
+            None => looks_like_stage(word_of(source, unit)),
         })?;
         Some((ActWord::Lesion, lesion.span))
     };
@@ -148,7 +152,7 @@ fn only_adds(source: &Source, slice: &[Token]) -> bool {
             Some(_) => true,
             None if units[at].quoted => false,
             None if is_number(word) => at > 0 && matches!(units[at - 1].sense, Some(Sense::Lead(_))),
-            None => word.strip_prefix(['z', 'g']).is_some_and(is_number) || super::part::says_nothing(word),
+            None => word.strip_prefix(['z', 'g']).is_some_and(is_number) || says_nothing(word),
         }
     };
     !units.is_empty()
@@ -164,7 +168,7 @@ fn continues(source: &Source, act: ActWord, slice: &[Token]) -> bool {
     let says_other = units(source, slice, says_act).first().is_some_and(|unit| unit.sense.is_some());
     let words = words(source, slice, 2);
     let amount = act == ActWord::Medicine && begins_with_amount(&words);
-    let first = units(source, slice, |sense| belongs(act, sense)).first().and_then(|unit| unit.sense);
+    let first = units_of(source, slice, act).first().and_then(|unit| unit.sense);
     (!says_other && matches!(first, Some(Sense::Lead(_) | Sense::Route(_)))) || amount
 }
 

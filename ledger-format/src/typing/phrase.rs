@@ -194,10 +194,6 @@ impl Table {
             return;
         }
         senses.push(sense);
-        // A word of a longer phrase can be misspelt too.
-        for word in phrase.split(' ').filter(|word| word.len() > 3 && *word != phrase) {
-            self.known.push(Known { phrase: word.to_owned(), shown: word.to_owned(), sense });
-        }
         self.known.push(Known { phrase, shown: shown.to_owned(), sense });
     }
 }

@@ -1,32 +1,34 @@
 //! What stands between two `;`: a heading, or a subject and its acts.
 
+use chrono::NaiveDate;
+
 use super::acts::{self, Said, Setting};
-use super::leftover;
-use super::part::{Part, Topic, Unit, belongs, units};
+use super::date::{self, Year};
+use super::part::Part;
 use super::parts::{Draft, Run, runs};
 use super::phrase::Sense;
 use super::remark::{Span, Wrong};
-use super::subject::{Opening, cow, opening, take_by};
-use super::token::{Kind, Segment, Token, tokens};
+use super::subject::{Opening, cow, opening, take_by, words};
+use super::token::{Kind, Segment, Source, Token, tokens};
+use super::units::{Unit, units, units_of};
 use super::whole::LineReader;
-use super::{Kept, doubt};
 use crate::limits::ACTS_IN_LINE;
-use crate::line::{Act, Line, Observed, Subject, is_who, may_be_about, read};
-use crate::vocabulary::{ActWord, Foot, TrimKind};
+use crate::line::{Observed, Subject, is_who};
+use crate::vocabulary::{ActWord, Foot};
 
 /// A part that has been read, before its words are.
-struct ReadPart<'l> {
-    part: Option<Part<'l>>,
-    act: Option<ActWord>,
-    said: Said<'l>,
-    left: Vec<Unit>,
+pub(super) struct ReadPart<'l> {
+    pub(super) part: Option<Part<'l>>,
+    pub(super) act: Option<ActWord>,
+    pub(super) said: Said<'l>,
+    pub(super) left: Vec<Unit>,
 }
 
 /// What holds for every line of a segment.
-struct Frame<'f> {
-    observed: Observed,
-    by: &'f str,
-    words: Option<&'f str>,
+pub(super) struct Frame<'f> {
+    pub(super) observed: Observed,
+    pub(super) by: &'f str,
+    pub(super) words: Option<&'f str>,
 }
 
 impl<'l> LineReader<'l, '_> {
@@ -34,6 +36,8 @@ impl<'l> LineReader<'l, '_> {
         let before = self.remarks.len();
         let mut tokens = tokens(self.source, segment.span, &mut self.remarks);
         if self.remarks.len() > before {
+            // A quotation that does not end: nothing more is read, but it may have been a heading.
+            self.carry.broken |= mentions_day(self.source, &tokens);
             return;
         }
         let (by, by_wrong) = take_by(self.source, &mut tokens, &mut self.remarks);
@@ -45,7 +49,7 @@ impl<'l> LineReader<'l, '_> {
         if rest.iter().all(|token| token.kind == Kind::Comma) && opening.subject.is_none() && !opening.bad_subject {
             return self.heading(&opening, segment, words.is_some());
         }
-        let span = tokens[0].span;
+        let Some(span) = tokens.first().map(|token| token.span) else { return };
         self.hold_back(&opening, span);
         let observed = self.observed(&opening);
         let inherited = self.carry.by.clone();
@@ -53,13 +57,15 @@ impl<'l> LineReader<'l, '_> {
         if !is_who(by) {
             return self.wrong(span, Wrong::new("nobody said who saw it", "`by` and initials, as by kj"));
         }
-        if !self.acts_of(&opening, &rest, &Frame { observed, by, words }) && says(&opening) {
-            // Meant as a heading, most likely: it says when or who, and nothing of a cow.
+        let says_act = self.acts_of(&opening, &rest, &Frame { observed, by, words });
+        if !says_act && (says(&opening) || mentions_day(self.source, &rest)) {
+            // Meant as a heading, most likely: it says when or who, and no act.
             self.carry.broken = true;
         }
         let shown_at = opening.date.map_or(span, |(_, span)| span);
-        if opening.date.is_some() || !std::mem::replace(&mut self.carry.told_ahead, true) {
+        if opening.date.is_some() || !self.carry.told_ahead {
             self.doubt_ahead(shown_at, observed);
+            self.carry.told_ahead |= opening.date.is_none() && self.remarks.is_empty();
         }
     }
 
@@ -94,7 +100,8 @@ impl<'l> LineReader<'l, '_> {
 
     /// Under a heading that is not understood, day or person would be wrong.
     fn hold_back(&mut self, opening: &Opening<'_>, span: Span) {
-        if self.carry.broken && !(opening.date.is_some() && opening.by.is_some()) {
+        if self.carry.broken && !self.held_back && !(opening.date.is_some() && opening.by.is_some()) {
+            self.held_back = true;
             let expected = "that heading mended, or a date and `by WHO` on this line";
             self.wrong(span, Wrong::new("the heading above is not understood", expected));
         }
@@ -110,7 +117,7 @@ impl<'l> LineReader<'l, '_> {
         }
     }
 
-    /// Reads and keeps the acts. Gives whether any word said an act or a subject.
+    /// Reads and keeps the acts. Gives whether any word said an act.
     fn acts_of(&mut self, opening: &Opening<'l>, rest: &[Token], frame: &Frame<'_>) -> bool {
         let first = Run { subject: opening.subject, bad_subject: opening.bad_subject, drafts: Vec::new() };
         let (source, mut wrong) = (self.source, Vec::new());
@@ -130,7 +137,7 @@ impl<'l> LineReader<'l, '_> {
             if run.subject.is_none() && !run.bad_subject {
                 run.subject = self.find_subject(&mut parts);
             }
-            understood |= run.subject.is_some() || run.bad_subject || parts.iter().any(|part| part.act.is_some());
+            understood |= parts.iter().any(|part| part.act.is_some());
             self.no_subject(&mut run, &mut parts, rest);
             done.push((run, parts));
         }
@@ -148,7 +155,7 @@ impl<'l> LineReader<'l, '_> {
                 out.push(ReadPart { part: None, act: None, said: Said::default(), left });
                 continue;
             };
-            let own = units(self.source, &draft.tokens, |sense| belongs(act, sense));
+            let own = units_of(self.source, &draft.tokens, act);
             let mut part = Part::new(self.source, own, draft.said, carried);
             if let Some(at) = part.units.iter().position(|unit| unit.sense == Some(Sense::Act(act))) {
                 part.use_up(at..at + 1);
@@ -208,105 +215,15 @@ impl<'l> LineReader<'l, '_> {
         }
         run.bad_subject = true;
     }
-
-    fn remark_parts(&mut self, done: &[(Run<'l>, Vec<ReadPart<'l>>)], has_words: bool) {
-        let mut to_come: usize = done.iter().map(|(_, parts)| parts.len()).sum();
-        for (run, parts) in done {
-            for read in parts {
-                to_come -= 1;
-                self.remark_part(run, read, has_words && to_come == 0);
-            }
-            if parts.is_empty() && !run.bad_subject {
-                let span = Span { start: 0, end: self.source.text.len() };
-                self.wrong(span, Wrong::new("nothing said of her", "an act, as score, lesion, trim"));
-            }
-        }
-    }
-
-    fn remark_part(&mut self, run: &Run<'l>, read: &ReadPart<'l>, has_words: bool) {
-        let (Some(part), Some(act)) = (&read.part, read.act) else {
-            self.remarks.extend(leftover::of_no_act(self.source, &read.left, self.context.today));
-            return;
-        };
-        self.remarks.extend_from_slice(&part.remarks);
-        let left = leftover::of_act(part, act, &read.left, has_words, self.context.today);
-        let silent = left.is_empty() && part.remarks.is_empty();
-        self.remarks.extend(left);
-        if !silent {
-            return;
-        }
-        self.remarks.extend_from_slice(&part.missing);
-        if let Some(subject) = run.subject.filter(|subject| !may_be_about(act, *subject)) {
-            let expected = match subject {
-                Subject::Cow(_) => "`group NAME` or `herd` before it",
-                _ => "a cow's number before it",
-            };
-            self.wrong(part.said, Wrong::new(format!("{act}, which is not said of {subject}"), expected));
-        }
-        if !has_words && read.said.acts.first().is_some_and(Act::needs_words) {
-            self.wrong(part.said, Wrong::new("no words", format!("`: ` and words after {act}")));
-        }
-        if read.said.replaces.is_some() && read.said.acts.len() > 1 {
-            self.wrong(part.said, Wrong::new("two lines in place of one", "one foot in a line that replaces another"));
-        }
-    }
-
-    fn keep(&mut self, done: Vec<(Run<'l>, Vec<ReadPart<'l>>)>, frame: &Frame<'_>) {
-        if !self.remarks.is_empty() {
-            return;
-        }
-        let lame: Vec<Subject<'l>> = done
-            .iter()
-            .filter(|(_, parts)| parts.iter().flat_map(|part| &part.said.acts).any(says_lame))
-            .filter_map(|(run, _)| run.subject)
-            .collect();
-        let parts = done.into_iter().filter_map(|(run, parts)| Some((run.subject?, parts)));
-        let mut parts: Vec<_> =
-            parts.flat_map(|(subject, parts)| parts.into_iter().map(move |part| (subject, part))).collect();
-        let last = parts.len().saturating_sub(1);
-        for (index, (subject, read)) in parts.iter_mut().enumerate() {
-            let Some(part) = &read.part else { continue };
-            for act in &mut read.said.acts {
-                if let Act::Trim(trim) = act
-                    && read.said.kind_open
-                    && lame.contains(subject)
-                {
-                    trim.kind = TrimKind::Lame;
-                }
-                let words = frame.words.filter(|_| index == last);
-                let (observed, by, replaces) = (frame.observed, frame.by, read.said.replaces);
-                let line = Line { observed, subject: *subject, act: *act, replaces, by, words };
-                self.keep_line(&line, part.said, |topic| {
-                    part.places.iter().find(|(place, _)| *place == topic).map(|(_, span)| *span)
-                });
-            }
-        }
-    }
-
-    /// Writes the line and makes sure that it can be read back, so that nothing unreadable is ever sealed.
-    pub(super) fn keep_line(&mut self, line: &Line<'_>, said: Span, place: impl Fn(Topic) -> Option<Span>) {
-        let body = line.to_string();
-        match read(&body) {
-            Ok(back) if back == *line => {
-                let doubts = doubt::doubts(line).into_iter();
-                let doubts =
-                    doubts.map(|(topic, wrong)| self.source.remark(topic.and_then(&place).unwrap_or(said), wrong));
-                let doubts = doubts.collect();
-                self.kept.push(Kept { body, doubts });
-            }
-            Ok(_) => self.wrong(said, Wrong::new("cannot be written as a line", "other words")),
-            Err(problem) => self.wrong(said, Wrong::new("cannot be written as a line", problem.expected)),
-        }
-    }
 }
 
-/// A finding or a lame score makes a trim without a kind a lame one.
-fn says_lame(act: &Act<'_>) -> bool {
-    match act {
-        Act::Lesion(_) => true,
-        Act::Score(score) => score.is_lame(),
-        _ => false,
-    }
+/// Whether any of these words is a day, or a month: `Saturday 14 March`.
+fn mentions_day(source: &Source, tokens: &[Token]) -> bool {
+    let today = NaiveDate::default();
+    (0..tokens.len()).any(|at| {
+        let words = words(source, &tokens[at..], 3);
+        date::read(&words, today, Year::Nearest(today)).is_some() || words.first().is_some_and(|w| date::is_month(w))
+    })
 }
 
 fn says(opening: &Opening<'_>) -> bool {

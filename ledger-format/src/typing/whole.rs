@@ -18,6 +18,8 @@ pub(super) struct LineReader<'l, 'c> {
     pub(super) kept: Vec<Kept>,
     pub(super) acts: usize,
     pub(super) headings: usize,
+    /// That the heading above holds this line back has been said.
+    pub(super) held_back: bool,
     /// Doubts about the line as a whole.
     doubts: Vec<Remark>,
 }
@@ -25,7 +27,7 @@ pub(super) struct LineReader<'l, 'c> {
 impl<'l, 'c> LineReader<'l, 'c> {
     pub(super) fn new(source: &'l Source, context: &'l Context<'l>, carry: &'c mut Carry) -> Self {
         let (remarks, kept, doubts) = (Vec::new(), Vec::new(), Vec::new());
-        Self { source, context, carry, remarks, kept, acts: 0, headings: 0, doubts }
+        Self { source, context, carry, remarks, kept, acts: 0, headings: 0, held_back: false, doubts }
     }
 
     /// Reads the line; `invisible` and `control` tell what cleaning took out.

@@ -2,9 +2,10 @@
 
 use crate::line::{Act, Decimal, Finding, Score, Trim};
 use crate::typing::date::Year;
-use crate::typing::part::{Part, Topic, loose_decimal, loose_number};
+use crate::typing::part::{Part, Topic, is_number, loose_decimal, loose_number};
 use crate::typing::phrase::{How, Lead, Sense};
 use crate::typing::remark::Wrong;
+use crate::typing::units::Unit;
 use crate::vocabulary::{ActWord, Feet, Half, Lesion, Scale, TrimKind};
 
 use super::{Due, Setting, date_from};
@@ -106,6 +107,7 @@ fn finding<'l>(part: &mut Part<'l>, code: Option<Lesion>) -> Vec<Act<'l>> {
     if let Some((_, span)) = stages.iter().find(|(other, _)| Some(*other) != stage) {
         part.wrong(*span, Wrong::new("a second stage", "one stage; put a comma between two lesions"));
     }
+    one_foot_with_details(part);
     let feet = feet_needed(part);
     let claw = part.claw();
     let zone = part.number(Lead::Zone, "z", 0..=12, "no such zone");
@@ -134,6 +136,22 @@ fn grade(part: &mut Part<'_>) -> Option<u8> {
     let number = part.number(Lead::Grade, "g", 1..=3, "no such grade").map(|(grade, _)| grade as u8);
     let word = part.one(|sense| if let Sense::Grade(grade) = sense { Some(grade) } else { None }, "grade");
     number.or(word)
+}
+
+/// `WLA RH outer LH`: whether the second foot's claw is outer too would be a guess.
+fn one_foot_with_details(part: &mut Part<'_>) {
+    let is_foot = |unit: &Unit| matches!(unit.sense, Some(Sense::Feet(_)));
+    let (Some(first), Some(last)) = (part.units.iter().position(is_foot), part.units.iter().rposition(is_foot)) else {
+        return;
+    };
+    let detail = |unit: &&Unit| {
+        matches!(unit.sense, Some(Sense::Claw(_) | Sense::Grade(_) | Sense::Lead(Lead::Zone | Lead::Grade)))
+            || part.source.lower(unit.span).strip_prefix(['z', 'g']).is_some_and(is_number)
+    };
+    if part.units[first..last].iter().any(|unit| detail(&unit)) {
+        let span = part.units[last].span;
+        part.wrong(span, Wrong::new("a second foot after details of the first", "its own lesion, after a comma"));
+    }
 }
 
 /// `M5`: looks like a stage, and is none.

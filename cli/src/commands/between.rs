@@ -1,0 +1,63 @@
+//! `footfold between`: what changed from one day to another.
+
+use chrono::NaiveDate;
+use ledger_format::between::{Between, between, lines};
+use ledger_format::work::words::counted;
+
+use crate::fail::{Fail, Outcome};
+use crate::look::{Look, Place, date, print};
+use crate::place::Common;
+use crate::show::paper::Paper;
+
+/// What changed from one day to another, the worst first
+#[derive(clap::Args, Debug)]
+pub(super) struct Args {
+    /// The earlier day
+    #[arg(value_name = "DATE", value_parser = date)]
+    from: NaiveDate,
+    /// The later day; without it, today or the day of `--on`
+    #[arg(value_name = "DATE", value_parser = date)]
+    to: Option<NaiveDate>,
+    /// The difference of the states line by line, for `patch`
+    #[arg(long)]
+    lines: bool,
+    #[command(flatten)]
+    look: Look,
+}
+
+pub(super) fn run(common: &Common, args: &Args) -> Outcome {
+    let place = Place::of(common)?;
+    let to = args.to.unwrap_or_else(|| place.day(&args.look));
+    if to < args.from {
+        return Err(Fail::usage(format!("{to} is before {}", args.from), "name the earlier day first"));
+    }
+    let before = place.herd(&args.look, args.from)?;
+    let after = place.herd_again(&args.look, to)?;
+    if args.lines {
+        use std::io::Write;
+        std::io::stdout().lock().write_all(lines(&before, &after).as_bytes())?;
+        return Ok(std::process::ExitCode::SUCCESS);
+    }
+    let found = between(&before, &after);
+    print(&args.look, &found, |paper| tell(paper, &found))
+}
+
+fn tell(paper: &mut Paper, found: &Between) {
+    paper.head(&format!("{}: from {} to {}", found.to.herd, found.from.on, found.to.on));
+    super::due::tell_known(paper, found.to.known.as_deref());
+    if found.changes.is_empty() {
+        paper.put("", "nothing changed");
+    }
+    let mut kind = None;
+    for change in &found.changes {
+        if kind != Some(change.kind) {
+            let n = found.changes.iter().filter(|other| other.kind == change.kind).count();
+            paper.gap();
+            paper.head(&format!("{} ({n})", change.kind.words().to_uppercase()));
+            kind = Some(change.kind);
+        }
+        paper.put(&format!("  {:<7} ", change.cow), &change.words);
+    }
+    paper.gap();
+    paper.put("", &format!("{} unchanged", counted(found.unchanged as i64, "animal")));
+}

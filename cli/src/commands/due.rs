@@ -1,0 +1,163 @@
+//! `footfold due`: which cows to lift, in what order, and why.
+
+use daemon::settings;
+use ledger_format::work::charges::Decimal;
+use ledger_format::work::due::{Asked, Bring, Class, Due, DueRow, Fits, For, Minutes, due, fits};
+use ledger_format::work::words::counted;
+
+use crate::fail::Outcome;
+use crate::look::{Look, Place, print};
+use crate::place::{self, Common};
+use crate::show::paper::Paper;
+
+/// Which cows to lift, in what order, and why
+#[derive(clap::Args, Debug)]
+pub(super) struct Args {
+    /// The hours there are: what fits into them, and what does not
+    #[arg(long, value_name = "HOURS", value_parser = hours)]
+    hours: Option<u32>,
+    /// List what falls due this many days ahead, too
+    #[arg(long, value_name = "DAYS", default_value_t = 0, value_parser = clap::value_parser!(u16).range(0..=366))]
+    ahead: u16,
+    #[command(flatten)]
+    look: Look,
+}
+
+pub(super) fn run(common: &Common, args: &Args) -> Outcome {
+    let place = Place::of(common)?;
+    let day = place.day(&args.look);
+    let settings = place::settings()?.minutes;
+    let asked = Asked { at: place.time_on(day), ahead_days: args.ahead, minutes: minutes(&settings) };
+    let herd = place.herd(&args.look, day)?;
+    let mut list = due(&herd, &asked);
+    list.fits = args.hours.map(|given| fits(&list.rows, given.saturating_sub(settings.visit.unwrap_or(0).into())));
+    print(&args.look, &list, |paper| tell(paper, &list))
+}
+
+/// Hours with a decimal or without, in minutes.
+fn hours(word: &str) -> Result<u32, String> {
+    let wrong = || "expected hours, as 3 or 2.5".to_owned();
+    let hours: Decimal = word.parse().map_err(|_| wrong())?;
+    let minutes = hours.checked_mul(Decimal::from(60)).ok_or_else(wrong)?.trunc();
+    u32::try_from(minutes).ok().filter(|minutes| *minutes <= 24 * 60).ok_or_else(wrong)
+}
+
+/// The minutes of the settings, and usual ones for what is not set.
+fn minutes(set: &settings::Minutes) -> Minutes {
+    let usual = Minutes::default();
+    Minutes {
+        lame: set.lame.unwrap_or(usual.lame),
+        trim: set.routine.unwrap_or(usual.trim),
+        check: set.check.unwrap_or(usual.check),
+        block: set.block.unwrap_or(usual.block),
+        dressing: set.dressing.unwrap_or(usual.dressing),
+    }
+}
+
+fn tell(paper: &mut Paper, list: &Due) {
+    let at = list.at.as_ref().map_or(String::new(), |at| format!(", {at}"));
+    paper.head(&format!("{}: due on {}{at}", list.seen.herd, list.seen.on));
+    tell_known(paper, list.seen.known.as_deref());
+    paper.put("", &counts(list));
+    if list.counts.to_lift > 0 {
+        paper.put("", &format!("Bring {}. About {}.", bring(list.bring), time(list.minutes)));
+    }
+    match &list.fits {
+        None => list.rows.iter().enumerate().for_each(|(i, row)| tell_row(paper, i + 1, row)),
+        Some(fits) => tell_fits(paper, list, fits),
+    }
+    paper.gap();
+    super::tell_cautions(paper, &list.cautions);
+}
+
+pub(super) fn tell_known(paper: &mut Paper, known: Option<&str>) {
+    if let Some(known) = known {
+        paper.put("", &format!("as known at {known}"));
+    }
+}
+
+fn counts(list: &Due) -> String {
+    let counts = &list.counts;
+    let mut parts = vec![format!("{} to lift", counts.to_lift)];
+    let mut add = |n: usize, what: &str| {
+        if n > 0 {
+            parts.push(format!("{n} {what}"));
+        }
+    };
+    add(counts.for_the_vet, "for the vet");
+    add(counts.to_leave, "to leave alone");
+    add(counts.without, "without a reason");
+    add(counts.never_scored, "never scored");
+    let questions = match counts.open_questions {
+        0 => String::new(),
+        n => format!(" {}: see `footfold herd`.", counted(n as i64, "open question")),
+    };
+    format!("{}: {}.{questions}", counted(counts.present as i64, "cow"), parts.join(", "))
+}
+
+fn tell_fits(paper: &mut Paper, list: &Due, fits: &Fits) {
+    let (stay, left): (Vec<_>, Vec<_>) =
+        list.rows.iter().enumerate().partition(|(_, row)| !fits.left_over.contains(&row.cow));
+    paper.gap();
+    paper.head(&format!("FITS into {} ({} used)", time(fits.minutes_given), time(fits.minutes_used)));
+    for (i, row) in stay {
+        tell_row(paper, i + 1, row);
+    }
+    if fits.left_over_count > 0 {
+        paper.gap();
+        paper.head(&format!("NO TIME for {}", counted(fits.left_over_count as i64, "cow")));
+        for (i, row) in left {
+            tell_row(paper, i + 1, row);
+        }
+    }
+}
+
+fn tell_row(paper: &mut Paper, number: usize, row: &DueRow) {
+    let lead = format!("{number:>3}  {:<7} ", row.cow);
+    let inner = " ".repeat(13);
+    let first = &row.reasons[0];
+    let group = row.group.as_ref().map_or(String::new(), |group| format!("group {group}"));
+    paper.gap();
+    paper.strong(&lead, &format!("{}: {}", headline(row), first.late), &group);
+    paper.put(&inner, &first.words);
+    for reason in &row.reasons[1..] {
+        paper.put(&format!("{inner}and "), &format!("{}: {}", reason.words, reason.late));
+    }
+    let on_feet: Vec<&str> = row.on_feet.iter().map(|on_foot| on_foot.words.as_str()).collect();
+    if !on_feet.is_empty() {
+        paper.put(&format!("{inner}now "), &on_feet.join("; "));
+    }
+    if row.for_whom == For::Lifting {
+        let bring = if row.bring == Bring::default() { String::new() } else { format!("bring {}, ", bring(row.bring)) };
+        paper.put(&inner, &format!("{bring}{}", time(row.minutes.into())));
+    }
+    paper.list("           ! ", &row.cautions);
+}
+
+fn headline(row: &DueRow) -> String {
+    let class = row.class.words().to_uppercase();
+    match (row.for_whom, row.class) {
+        (For::Lifting, _) => class,
+        (For::Vet, Class::Vet) => "FOR THE VET, NOT FOR LIFTING".to_owned(),
+        (For::Vet, _) => format!("{class}, WAITS FOR THE VET"),
+        (For::Leaving, _) => format!("{class}, LEAVE"),
+    }
+}
+
+fn bring(bring: Bring) -> String {
+    let (blocks, dressings) = (counted(bring.blocks.into(), "block"), counted(bring.dressings.into(), "dressing"));
+    match (bring.blocks, bring.dressings) {
+        (0, 0) => "nothing special".to_owned(),
+        (_, 0) => blocks,
+        (0, _) => dressings,
+        _ => format!("{blocks}, {dressings}"),
+    }
+}
+
+fn time(minutes: u32) -> String {
+    match (minutes / 60, minutes % 60) {
+        (0, minutes) => format!("{minutes} min"),
+        (hours, 0) => format!("{hours} h"),
+        (hours, minutes) => format!("{hours} h {minutes} min"),
+    }
+}

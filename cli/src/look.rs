@@ -1,0 +1,186 @@
+//! Looking at a herd: from which day, as known when, in which form; and reading its folder.
+
+use std::io::Write;
+
+use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, TimeZone, Timelike, Utc};
+use chrono_tz::Tz;
+use clap::{Args, ValueEnum};
+use daemon::Trouble;
+use daemon::disk::HerdFolder;
+use ledger_format::fold::{Herd, View};
+use ledger_format::line::{Minute, read_date};
+use ledger_format::merge::{Ledger, Log};
+
+use crate::fail::{Fail, Outcome};
+use crate::place::{self, Common};
+use crate::show;
+use crate::show::paper::Paper;
+
+/// From where to look.
+#[derive(Args, Debug, Clone)]
+pub(crate) struct Look {
+    /// The state at the end of this day; without it, today
+    #[arg(long, visible_alias = "at", value_name = "DATE", value_parser = date)]
+    pub(crate) on: Option<NaiveDate>,
+    /// As it was known at the end of this day
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    known: Option<NaiveDate>,
+    /// Text to read, or the same rows for a program
+    #[arg(long, value_name = "FORM", default_value = "text")]
+    format: Format,
+}
+
+/// In which form rows are shown.
+#[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
+enum Format {
+    Text,
+    Json,
+    Ron,
+}
+
+/// Reads a day, as `2026-03-14`.
+pub(crate) fn date(word: &str) -> Result<NaiveDate, String> {
+    read_date(word.as_bytes()).ok_or_else(|| "expected a day, as 2026-03-14".to_owned())
+}
+
+/// A herd's folder, and the time there.
+pub(crate) struct Place {
+    folder: HerdFolder,
+    herd: String,
+    zone: Tz,
+    /// Today, there.
+    pub(crate) today: NaiveDate,
+    minute: Minute,
+}
+
+impl Place {
+    /// The folder that the command works in.
+    pub(crate) fn of(common: &Common) -> Result<Self, Fail> {
+        let folder = common.folder()?;
+        let about = folder.about()?;
+        let zone: Tz = about.zone.parse().map_err(|_| {
+            let remedy = "install a newer footfold, which knows more time zones";
+            Trouble::new(format!("`{}` is no time zone that is known here", about.zone), remedy)
+        })?;
+        let there = DateTime::<Utc>::from_naive_utc_and_offset(place::now(), Utc).with_timezone(&zone);
+        let minute = (there.hour() * 60 + there.minute()) as Minute;
+        Ok(Self { folder, herd: about.herd, zone, today: there.date_naive(), minute })
+    }
+
+    /// The day asked for, or today.
+    pub(crate) fn day(&self, look: &Look) -> NaiveDate {
+        look.on.unwrap_or(self.today)
+    }
+
+    /// The time of day, if the day is today.
+    pub(crate) fn time_on(&self, day: NaiveDate) -> Option<Minute> {
+        (day == self.today).then_some(self.minute)
+    }
+
+    /// The herd's state at the end of a day. What cannot be read is told on the error output.
+    pub(crate) fn herd(&self, look: &Look, on: NaiveDate) -> Result<Herd, Fail> {
+        self.fold(look, on, &warn)
+    }
+
+    /// The same for a second day; what cannot be read was told at the first.
+    pub(crate) fn herd_again(&self, look: &Look, on: NaiveDate) -> Result<Herd, Fail> {
+        self.fold(look, on, &|_| {})
+    }
+
+    fn fold(&self, look: &Look, on: NaiveDate, warn: &dyn Fn(&str)) -> Result<Herd, Fail> {
+        let known = look.known.map(|day| end_of(day, self.zone));
+        let log = Log::union(self.ledgers(warn)?);
+        Ok(Herd::fold(log, self.protocols()?, View { on, known }))
+    }
+
+    fn ledgers(&self, warn: &dyn Fn(&str)) -> Result<Vec<Ledger>, Fail> {
+        let listing = self.folder.ledgers()?;
+        listing.findings.iter().for_each(|finding| warn(&finding.to_string()));
+        let mut ledgers = Vec::new();
+        for name in listing.files {
+            let short = format!("{}/{:04}", name.device, name.year);
+            let Some(bytes) = self.folder.read(&name)? else { continue };
+            match Ledger::read(&name.device, name.year, bytes) {
+                Err(problem) => warn(&format!("{short} is left out: {problem}; run `footfold check`")),
+                Ok(ledger) if ledger.herd != self.herd => {
+                    warn(&format!("{short} is left out: it belongs to herd {}, not {}", ledger.herd, self.herd));
+                }
+                Ok(ledger) => {
+                    tell_faults(&short, &ledger, warn);
+                    ledgers.push(ledger);
+                }
+            }
+        }
+        Ok(ledgers)
+    }
+
+    fn protocols(&self) -> Result<Vec<(String, String)>, Fail> {
+        let Some(folder) = self.folder.protocols()? else { return Ok(Vec::new()) };
+        let mut protocols = Vec::new();
+        for file in folder.names()? {
+            let Some(name) = file.strip_suffix(".ron").filter(|name| name.len() == 64) else { continue };
+            let text = folder.read(&file)?.and_then(|bytes| String::from_utf8(bytes).ok());
+            protocols.extend(text.map(|text| (name.to_owned(), text)));
+        }
+        Ok(protocols)
+    }
+}
+
+fn tell_faults(short: &str, ledger: &Ledger, warn: &dyn Fn(&str)) {
+    if !ledger.check.is_unbroken() {
+        let line = show::number(ledger.check.lines as u64);
+        warn(&format!("{short} holds only up to line {line}; run `footfold check`"));
+    }
+    if let Some(first) = ledger.unreadable.first() {
+        let n = show::count(ledger.unreadable.len() as u64, "line");
+        warn(&format!("{short}: {n} cannot be read and is left out, the first is line {}", first.line));
+    }
+}
+
+/// On the error output, so that rows stay clean; with nobody listening there is nothing left to do.
+fn warn(what: &str) {
+    let _ = writeln!(std::io::stderr().lock(), "{}", show::wrapped("footfold: ", &show::text(what)));
+}
+
+/// The last second of a civil day, as UTC. Where midnight does not exist, the day ends when the clock goes on.
+fn end_of(day: NaiveDate, zone: Tz) -> NaiveDateTime {
+    let midnight = (day + TimeDelta::days(1)).and_time(chrono::NaiveTime::MIN);
+    let end = (0..=6).find_map(|half| zone.from_local_datetime(&(midnight + TimeDelta::minutes(30 * half))).earliest());
+    end.map_or(midnight, |end| end.naive_utc()) - TimeDelta::seconds(1)
+}
+
+/// Prints rows in the form asked for.
+pub(crate) fn print<T: serde::Serialize>(look: &Look, rows: &T, text: impl FnOnce(&mut Paper)) -> Outcome {
+    let out = match look.format {
+        Format::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))? + "\n",
+        Format::Ron => {
+            ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))? + "\n"
+        }
+        Format::Text => {
+            let mut paper = Paper::for_stdout();
+            text(&mut paper);
+            paper.finish()
+        }
+    };
+    std::io::stdout().lock().write_all(out.as_bytes())?;
+    Ok(std::process::ExitCode::SUCCESS)
+}
+
+fn no_rows(error: &dyn std::fmt::Display) -> Fail {
+    Trouble::new(format!("could not write the rows: {error}"), "use `--format text`").into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_known_day_ends_at_local_midnight() {
+        let end = |day: &str, zone: Tz| end_of(date(day).unwrap(), zone).to_string();
+        assert_eq!(end("2026-01-14", chrono_tz::Europe::London), "2026-01-14 23:59:59");
+        assert_eq!(end("2026-07-14", chrono_tz::Europe::London), "2026-07-14 22:59:59");
+        assert_eq!(end("2026-03-28", chrono_tz::Africa::Cairo), "2026-03-28 21:59:59");
+        // Midnight of 2024-04-26 did not exist in Cairo.
+        assert_eq!(end("2024-04-25", chrono_tz::Africa::Cairo), "2024-04-25 21:59:59");
+    }
+}

@@ -1,0 +1,11 @@
+//! What people do about it, and what of that they write down.
+
+mod crush;
+pub(crate) mod farm;
+mod findings;
+mod office;
+mod register;
+pub(crate) mod remedy;
+mod rounds;
+mod slips;
+mod surgery;

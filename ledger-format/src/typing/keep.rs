@@ -1,0 +1,117 @@
+//! Parts that were read become remarks, or lines that can be read back.
+
+use super::Kept;
+use super::doubt;
+use super::leftover;
+use super::part::Topic;
+use super::parts::Run;
+use super::remark::{Span, Wrong};
+use super::segment::{Frame, ReadPart};
+use super::whole::LineReader;
+use crate::line::{Act, Line, Subject, may_be_about, read};
+use crate::vocabulary::TrimKind;
+
+impl<'l> LineReader<'l, '_> {
+    pub(super) fn remark_parts(&mut self, done: &[(Run<'l>, Vec<ReadPart<'l>>)], has_words: bool) {
+        let mut to_come: usize = done.iter().map(|(_, parts)| parts.len()).sum();
+        for (run, parts) in done {
+            for read in parts {
+                to_come -= 1;
+                self.remark_part(run, read, has_words && to_come == 0);
+            }
+            if parts.is_empty() && !run.bad_subject {
+                let span = Span { start: 0, end: self.source.text.len() };
+                self.wrong(span, Wrong::new("no act", "an act, as score, lesion, trim"));
+            }
+        }
+    }
+
+    fn remark_part(&mut self, run: &Run<'l>, read: &ReadPart<'l>, has_words: bool) {
+        let (Some(part), Some(act)) = (&read.part, read.act) else {
+            self.remarks.extend(leftover::of_no_act(self.source, &read.left, self.context.today));
+            return;
+        };
+        if let Some(remark) = leftover::another_act(part, &read.left) {
+            // What else seems wrong in two acts at once comes of that.
+            return self.remarks.push(remark);
+        }
+        self.remarks.extend_from_slice(&part.remarks);
+        let left = leftover::of_act(part, act, &read.left, has_words, self.context.today);
+        let silent = left.is_empty() && part.remarks.is_empty();
+        self.remarks.extend(left);
+        if !silent {
+            return;
+        }
+        self.remarks.extend_from_slice(&part.missing);
+        if let Some(subject) = run.subject.filter(|subject| !may_be_about(act, *subject)) {
+            let expected = match subject {
+                Subject::Cow(_) => "`group NAME` or `herd` before it",
+                _ => "a cow's number before it",
+            };
+            self.wrong(part.said, Wrong::new(format!("{act}, which is not said of {subject}"), expected));
+        }
+        if !has_words && read.said.acts.first().is_some_and(Act::needs_words) {
+            self.wrong(part.said, Wrong::new("no words", format!("`: ` and words after {act}")));
+        }
+        if read.said.replaces.is_some() && read.said.acts.len() > 1 {
+            self.wrong(part.said, Wrong::new("two lines in place of one", "one foot in a line that replaces another"));
+        }
+    }
+
+    pub(super) fn keep(&mut self, done: Vec<(Run<'l>, Vec<ReadPart<'l>>)>, frame: &Frame<'_>) {
+        if !self.remarks.is_empty() {
+            return;
+        }
+        let lame: Vec<Subject<'l>> = done
+            .iter()
+            .filter(|(_, parts)| parts.iter().flat_map(|part| &part.said.acts).any(says_lame))
+            .filter_map(|(run, _)| run.subject)
+            .collect();
+        let parts = done.into_iter().filter_map(|(run, parts)| Some((run.subject?, parts)));
+        let mut parts: Vec<_> =
+            parts.flat_map(|(subject, parts)| parts.into_iter().map(move |part| (subject, part))).collect();
+        let last = parts.len().saturating_sub(1);
+        for (index, (subject, read)) in parts.iter_mut().enumerate() {
+            let Some(part) = &read.part else { continue };
+            for act in &mut read.said.acts {
+                if let Act::Trim(trim) = act
+                    && read.said.kind_open
+                    && lame.contains(subject)
+                {
+                    trim.kind = TrimKind::Lame;
+                }
+                let words = frame.words.filter(|_| index == last);
+                let (observed, by, replaces) = (frame.observed, frame.by, read.said.replaces);
+                let line = Line { observed, subject: *subject, act: *act, replaces, by, words };
+                self.keep_line(&line, part.said, |topic| {
+                    part.places.iter().find(|(place, _)| *place == topic).map(|(_, span)| *span)
+                });
+            }
+        }
+    }
+
+    /// Writes the line and makes sure that it can be read back, so that nothing unreadable is ever sealed.
+    pub(super) fn keep_line(&mut self, line: &Line<'_>, said: Span, place: impl Fn(Topic) -> Option<Span>) {
+        let body = line.to_string();
+        match read(&body) {
+            Ok(back) if back == *line => {
+                let doubts = doubt::doubts(line).into_iter();
+                let doubts =
+                    doubts.map(|(topic, wrong)| self.source.remark(topic.and_then(&place).unwrap_or(said), wrong));
+                let doubts = doubts.collect();
+                self.kept.push(Kept { body, doubts });
+            }
+            Ok(_) => self.wrong(said, Wrong::new("cannot be written as a line", "other words")),
+            Err(problem) => self.wrong(said, Wrong::new("cannot be written as a line", problem.expected)),
+        }
+    }
+}
+
+/// A finding or a lame score makes a trim without a kind a lame one.
+fn says_lame(act: &Act<'_>) -> bool {
+    match act {
+        Act::Lesion(_) => true,
+        Act::Score(score) => score.is_lame(),
+        _ => false,
+    }
+}
