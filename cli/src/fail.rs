@@ -33,6 +33,9 @@ impl Fail {
 
     /// Tells it on the error output.
     pub(crate) fn tell(&self) -> ExitCode {
+        if self.message.is_empty() {
+            return ExitCode::from(self.code);
+        }
         let mut err = std::io::stderr().lock();
         // With nobody listening there is nothing left to do.
         let _ = writeln!(err, "footfold: {}", show::lines(&self.message));
@@ -53,7 +56,8 @@ impl From<std::io::Error> for Fail {
     /// Only output fails this way: a reader that has gone away, or a full disk under a redirection.
     fn from(error: std::io::Error) -> Self {
         if error.kind() == std::io::ErrorKind::BrokenPipe {
-            return Self { message: "nobody reads the output any more".to_owned(), hint: String::new(), code: FINE };
+            // Whoever read it has seen enough, as in `footfold check | head`.
+            return Self { message: String::new(), hint: String::new(), code: FINE };
         }
         Self { message: format!("could not write the output: {error}"), hint: String::new(), code: MEND }
     }

@@ -7,7 +7,8 @@ use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 use ledger_format::limits::LINE_BYTES;
-use ledger_format::mark::{self, StreamVerdict};
+use ledger_format::line::split_seal;
+use ledger_format::mark::{self, Head, StreamVerdict};
 
 use crate::disk::{Folder, HerdFolder, LedgerName, accepted, pass, read};
 use crate::{Trouble, saved};
@@ -218,6 +219,9 @@ fn broken(bytes: &[u8], accepted: Option<&[u8]>) -> (u64, State) {
     if plain.is_unbroken() {
         return (plain.lines as u64, State::Resaved);
     }
+    if let Some(trouble) = newer_version(bytes) {
+        return (0, State::Unread(trouble));
+    }
     let stands = line_text(&bytes[check.vouched_bytes..]);
     if accepted.is_some_and(|accepted| accepted.len() == check.vouched_bytes && bytes.starts_with(accepted)) {
         return (check.lines as u64, State::ForeignMark { line, stands });
@@ -226,6 +230,14 @@ fn broken(bytes: &[u8], accepted: Option<&[u8]>) -> (u64, State) {
     let held = held.filter(|accepted| bytes.starts_with(&accepted[..check.vouched_bytes]));
     let stood = held.map(|accepted| line_text(&accepted[check.vouched_bytes..]));
     (check.lines as u64, State::Broken { line, stood, stands })
+}
+
+/// A head of another version says so itself.
+fn newer_version(bytes: &[u8]) -> Option<Trouble> {
+    let first = bytes.split(|b| *b == b'\n').next()?;
+    let (body, _) = split_seal(first)?;
+    let problem = Head::read(std::str::from_utf8(body).ok()?).err()?;
+    Some(Trouble::new(problem.to_string(), problem.help?).line(1))
 }
 
 /// Compares an unbroken file with its shadow by the shadow's last line: its mark covers all before it.

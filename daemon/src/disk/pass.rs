@@ -241,7 +241,7 @@ mod tests {
     fn every_length_around_the_end_of_a_piece_is_hashed_right() {
         let base = ledger(PIECE_BYTES - 3000);
         let sealed = ledger_format::line::read_utc(b"2026-03-14T09:20:11Z").unwrap();
-        for extra in (2900 - 120..2900) {
+        for extra in 2900 - 120..2900 {
             let mut bytes = base.clone();
             let lead = "2026-03-14 417 note by kj: ";
             let room = PIECE_BYTES - base.len() + extra - 2900;

@@ -7,8 +7,8 @@ use ledger_format::line::{is_name, split_seal};
 use ledger_format::mark::{FullMark, Head};
 use rustix::fs::FileType;
 
-use super::{Folder, read};
-use crate::Trouble;
+use super::{Folder, accepted, read};
+use crate::{Trouble, saved};
 
 /// A ledger file: whose, and of which year.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -176,41 +176,52 @@ impl HerdFolder {
         rooms.iter().try_fold(first, |folder, room| folder.map_or(Ok(None), |folder| folder.sub(room)))
     }
 
-    /// The herd's name and zone, from the first head that can be read.
+    /// The herd's name and zone, from the first head that can be read; where no visible one can, from an accepted one.
     pub fn about(&self) -> Result<About, Trouble> {
-        let mut newer = None;
-        for name in self.ledgers()?.files {
-            match self.head_of(&name) {
+        let listing = self.ledgers()?;
+        let mut first = listing.findings.into_iter().next();
+        for name in listing.files {
+            match self.start_of(&name).and_then(|start| about(&saved::plain(&start), &self.path_of(&name))) {
                 Ok(Some(about)) => return Ok(about),
                 Ok(None) => {}
-                Err(trouble) => newer = newer.or(Some(trouble)),
+                Err(trouble) => first = first.or(Some(trouble)),
             }
         }
-        Err(newer.unwrap_or_else(|| {
-            Trouble::new(
-                "no ledger here begins with a head that can be read",
-                "look at the first lines with `footfold check`, or gather the ledgers from another copy",
-            )
-            .at(self.path().join("ledgers"))
-        }))
+        if let Some(trouble) = first {
+            return Err(trouble);
+        }
+        for name in accepted::names(self)? {
+            let bytes = accepted::look(self, &name)?.unwrap_or_default();
+            if let Some(about) = about(&bytes, &self.path_of(&name))? {
+                return Ok(about);
+            }
+        }
+        Err(Trouble::new(
+            "no ledger here begins with a head that can be read",
+            "look at the first lines with `footfold check`, or gather the ledgers from another copy",
+        )
+        .at(self.path().join("ledgers")))
     }
 
-    fn head_of(&self, name: &LedgerName) -> Result<Option<About>, Trouble> {
-        let Some(folder) = self.device(&name.device)? else { return Ok(None) };
-        let Some(file) = folder.file(&name.file())? else { return Ok(None) };
-        let start = read::beginning(file, LINE_BYTES + 1, &self.path_of(name))?;
-        let start = start.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(&start);
-        let first = start.split(|b| *b == b'\n').next().unwrap_or_default();
-        let first = first.strip_suffix(b"\r").unwrap_or(first);
-        let Some(body) = split_seal(first).and_then(|(body, _)| std::str::from_utf8(body).ok()) else {
-            return Ok(None);
-        };
-        match Head::read(body) {
-            Ok(head) => Ok(Some(About { herd: head.herd.to_owned(), zone: head.zone.to_owned() })),
-            Err(problem) => {
-                let remedy = problem.help.clone().unwrap_or_else(|| "look at it with `footfold check`".to_owned());
-                Err(Trouble::new(problem.to_string(), remedy).at(self.path_of(name)).line(1))
-            }
+    /// The beginning of a ledger file; an editor may have saved two bytes for each character.
+    fn start_of(&self, name: &LedgerName) -> Result<Vec<u8>, Trouble> {
+        let folder = self.device(&name.device)?;
+        match folder.map(|folder| folder.file(&name.file())).transpose()?.flatten() {
+            Some(file) => read::beginning(file, 2 * LINE_BYTES, &self.path_of(name)),
+            None => Ok(Vec::new()),
+        }
+    }
+}
+
+/// What the first line of a ledger says of the herd. A head of another version is a trouble.
+fn about(start: &[u8], path: &Path) -> Result<Option<About>, Trouble> {
+    let first = start.split(|b| *b == b'\n').next().unwrap_or_default();
+    let Some(body) = split_seal(first).and_then(|(body, _)| std::str::from_utf8(body).ok()) else { return Ok(None) };
+    match Head::read(body) {
+        Ok(head) => Ok(Some(About { herd: head.herd.to_owned(), zone: head.zone.to_owned() })),
+        Err(problem) => {
+            let remedy = problem.help.clone().unwrap_or_else(|| "look at it with `footfold check`".to_owned());
+            Err(Trouble::new(problem.to_string(), remedy).at(path).line(1))
         }
     }
 }

@@ -36,7 +36,7 @@ pub fn strays(folder: &Folder, name: &str) -> Result<Vec<String>, Trouble> {
 }
 
 /// Frees the name that a new text is written under.
-fn free_new_name(folder: &Folder, name: &str) -> Result<(), Trouble> {
+pub fn free_new_name(folder: &Folder, name: &str) -> Result<(), Trouble> {
     if folder.kind(&new_name(name))?.is_none() {
         return Ok(());
     }

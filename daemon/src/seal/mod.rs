@@ -139,7 +139,7 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work) -> Result<(Plan, Sealed), Tr
         texts.push(PlanText {
             year: file.name.year,
             read: file.read.as_deref().map(|bytes| FullMark::over(bytes).to_string()),
-            consumed: sorted.consumed,
+            consumed: [file.earlier.as_slice(), &sorted.consumed].concat(),
             left: sorted.left,
         });
         bodies.extend(sorted.bodies);
@@ -192,12 +192,20 @@ fn carry_out(desk: &Desk, stand: &mut Stand, plan: &Plan) -> Result<bool, Troubl
     }
     let mut again = false;
     for (i, _) in &changed {
-        again |= put(desk, &stand.files[*i])?;
+        again |= put(desk, &stand.files[*i]).map_err(|trouble| kept_all_the_same(trouble, plan))?;
     }
     if !again {
-        Plan::remove(desk)?;
+        Plan::remove(desk).map_err(|trouble| kept_all_the_same(trouble, plan))?;
     }
     Ok(again)
+}
+
+/// A fault once the lines are in the shadow: typing them again would keep them twice.
+fn kept_all_the_same(trouble: Trouble, plan: &Plan) -> Trouble {
+    let lines = plan.sealed.matches('\n').count();
+    let what = format!("{lines} new lines are kept, but the ledger does not show them yet: {}", trouble.what);
+    let remedy = "do not type them again; once the disk is well, run `footfold seal`: it finishes this";
+    Trouble { what, remedy: remedy.to_owned(), ..trouble }
 }
 
 /// Writes the new texts beside the files, then the lines to the shadow: from there on they are kept.

@@ -27,6 +27,8 @@ pub(crate) struct FileStand {
     pub(crate) typed: Vec<Numbered>,
     /// Whether its encoding was guessed.
     pub(crate) guessed: bool,
+    /// Lines that an interrupted sealing took, while a text that still shows them lies about.
+    pub(crate) earlier: Vec<String>,
     /// Texts of an interrupted replacement that are in `typed` now and may go aside.
     strays: Vec<String>,
 }
@@ -123,7 +125,7 @@ fn finish(
         None => false,
     };
     notices.push(if fits {
-        "an interrupted sealing was finished".to_owned()
+        format!("an interrupted sealing was finished; lines kept: {}", plan.sealed.matches('\n').count())
     } else {
         "an interrupted sealing did not fit the ledger: what was typed is read again".to_owned()
     });
@@ -149,19 +151,22 @@ impl FileStand {
         let path = herd.path_of(name);
         let found = saved::read(read.as_deref().unwrap_or_default(), accepted.bytes())
             .map_err(|edited| edited_line(&edited).at(&path).line(edited.line))?;
-        let typed = match (planned, &read) {
-            (Some(plan), Some(bytes)) if plan.read == Some(FullMark::over(bytes).to_string()) => {
-                plan.left.iter().cloned().map(|line| (0, line)).collect()
-            }
-            (Some(plan), _) => saved::without(found.typed, &plan.consumed),
-            (None, _) => found.typed,
+        let as_planned = |plan: &PlanText| plan.read == read.as_deref().map(|bytes| FullMark::over(bytes).to_string());
+        // A text that lacks accepted lines is from before the plan; one that shows them all is from after it.
+        let (typed, before_plan) = match planned {
+            Some(plan) if as_planned(plan) => (plan.left.iter().cloned().map(|line| (0, line)).collect(), true),
+            Some(plan) if found.missing > 0 => (saved::without(found.typed, &plan.consumed), true),
+            _ => (found.typed, false),
         };
         if found.missing > 0 && planned.is_none() {
             notices.push(format!("{name}: {} sealed lines were missing at its end and are put back", found.missing));
         }
-        let mut stand =
-            Self { name: name.clone(), folder, accepted, read, typed, guessed: found.guessed, strays: Vec::new() };
+        let (name, earlier, strays) = (name.clone(), Vec::new(), Vec::new());
+        let mut stand = Self { name, folder, accepted, read, typed, guessed: found.guessed, earlier, strays };
         stand.take_strays(planned, notices)?;
+        if before_plan || !stand.strays.is_empty() {
+            stand.earlier = planned.map(|plan| plan.consumed.clone()).unwrap_or_default();
+        }
         Ok(stand)
     }
 
@@ -190,6 +195,7 @@ impl FileStand {
     /// Takes over what stands beside the file after an interruption: lines that are neither sealed,
     /// nor in the tail, nor were in the text that was sealed.
     fn take_strays(&mut self, planned: Option<&PlanText>, notices: &mut Vec<String>) -> Result<(), Trouble> {
+        replace::free_new_name(&self.folder, &self.name.file())?;
         for stray in replace::strays(&self.folder, &self.name.file())? {
             let bytes = self.folder.read(&stray)?.unwrap_or_default();
             match saved::read(&bytes, sealed_of(&bytes, self.accepted.bytes())) {

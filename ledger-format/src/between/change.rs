@@ -37,6 +37,10 @@ pub enum Kind {
     Renumbered,
     /// In another group.
     Moved,
+    /// Something does not fit that did before.
+    Question,
+    /// What did not fit is settled.
+    Settled,
     /// Something else of the state changed; the lines tell what.
     Other,
 }
@@ -58,6 +62,8 @@ impl Kind {
             Self::Left => "left",
             Self::Renumbered => "renumbered",
             Self::Moved => "moved",
+            Self::Question => "open question",
+            Self::Settled => "question settled",
             Self::Other => "other",
         }
     }

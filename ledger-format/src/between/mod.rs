@@ -1,5 +1,6 @@
 //! Between: how a herd changed from one state to another (`spec/between.md`).
 
+mod asked;
 mod change;
 mod pair;
 #[cfg(test)]
@@ -33,6 +34,7 @@ pub fn between(a: &Herd, b: &Herd) -> Between {
         unchanged += usize::from(found.is_empty());
         changes.extend(found.into_iter().map(|change| (pair.number(), change)));
     }
+    changes.extend(asked::changes(a, b));
     changes.sort_by(|(x, a), (y, b)| (a.kind, x).cmp(&(b.kind, y)));
     let changes = changes.into_iter().map(|(_, change)| change).collect();
     Between { from: Seen::of(a), to: Seen::of(b), changes, unchanged }

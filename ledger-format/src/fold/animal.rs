@@ -39,6 +39,8 @@ pub struct Animal {
     pub drying_due: Option<NaiveDate>,
     /// The counted score of each day, oldest first.
     pub scores: Vec<Scored>,
+    /// Everybody's scores of the newest day that has any.
+    pub(super) accounts: Vec<Scored>,
     /// First day of the run of lame scores, not yet asking the rounds; see [`Herd::lame_since`](super::Herd::lame_since).
     pub(super) lame_run: Option<NaiveDate>,
     /// The run before the newest score's day.
@@ -55,8 +57,8 @@ pub struct Animal {
     pub rechecks: Vec<Recheck>,
     /// The vet's orders that wait.
     pub orders: Vec<Order>,
-    /// Handed to the vet and not yet seen.
-    pub referral: Option<Referral>,
+    /// Handed to the vet and not yet seen, in order.
+    pub referrals: Vec<Referral>,
     /// Last lifted, any foot.
     pub lifted: Option<Observed>,
     /// Last lifted for being lame: a trim that says so, or a lesion found.
@@ -156,7 +158,8 @@ impl Animal {
             dressings: Vec::new(),
             rechecks: Vec::new(),
             orders: Vec::new(),
-            referral: None,
+            referrals: Vec::new(),
+            accounts: Vec::new(),
             lifted: None,
             treated: None,
             trimmed: None,
@@ -171,6 +174,11 @@ impl Animal {
     /// Whether she is in the herd.
     pub const fn is_present(&self) -> bool {
         self.left.is_none()
+    }
+
+    /// The first hand-over to the vet that still waits.
+    pub fn referral(&self) -> Option<Referral> {
+        self.referrals.first().copied()
     }
 
     /// The line that put her into her group, as of a day.

@@ -7,8 +7,8 @@ use super::feet::{self, Block, Closed};
 use super::protocol::Protocol;
 use super::question::Why;
 use super::rounds::Tallies;
-use super::score::{self, SameDay, Scored};
-use crate::line::{Hold, Observed, Score};
+use super::score::{self, Scored};
+use crate::line::{Hold, Observed};
 use crate::merge::{Entry, EntryId, Event, Log};
 use crate::vocabulary::{ActWord, BlockKind, Claw, Feet, Foot, RecheckFinding, TrimKind};
 
@@ -20,15 +20,14 @@ pub(super) struct Context<'a> {
     pub(super) rounds: &'a Tallies,
 }
 
-/// A question and the other line it concerns.
-pub(super) type Doubtful = Option<(Why, Option<EntryId>)>;
+/// What does not fit.
+pub(super) type Doubtful = Option<Why>;
 
 impl Animal {
     /// Applies a line that is about her. What does not fit changes nothing and is told.
     pub(super) fn apply(&mut self, context: Context<'_>, id: EntryId, entry: &Entry) -> Doubtful {
         let (observed, day) = (entry.observed, entry.observed.date);
         match entry.event {
-            Event::Score(score) => return self.score_seen(context, Scored { observed, score, line: id }),
             Event::Trim { kind, feet } => self.trim(context, observed, kind, feet),
             Event::Lesion(finding) => {
                 self.lift(observed);
@@ -50,15 +49,16 @@ impl Animal {
             Event::DressingOff(foot) => return self.dressing_gone(foot),
             Event::RecheckDue { due, foot } => set(&mut self.rechecks, Recheck { due, foot, set: day }),
             Event::RecheckFound { found, foot } => self.recheck(observed, found, foot),
-            Event::Refer(foot) => self.referral = Some(Referral { day, foot, line: id }),
+            Event::Refer(foot) => self.referrals.push(Referral { day, foot, line: id }),
             Event::Seen { foot, due } => self.seen_by_vet(observed, foot, due),
             Event::Medicine { milk, meat } => self.hold(observed, milk, meat),
             Event::Calved(lactation) => self.calve(day, lactation),
             Event::CalvingDue(due) => self.calving_due = Some(due),
             Event::Dried => (self.dried, self.drying_due) = (Some(day), None),
             Event::DryingDue(due) => self.drying_due = Some(due),
+            Event::Left { .. } if self.left.is_some() => return Some(Why::LeftTwice),
             Event::Left { reason, feet } => self.left = Some(Leaving { day, reason, feet }),
-            Event::Joined { .. } | Event::Renumbered(_) => {}
+            Event::Score(_) | Event::Joined { .. } | Event::Renumbered(_) => {}
             Event::Other(word) => self.other(context.log, word, day, id),
         }
         None
@@ -76,43 +76,23 @@ impl Animal {
         }
     }
 
-    fn score_seen(&mut self, context: Context<'_>, now: Scored) -> Doubtful {
-        match score::compare(context.log, self.scores.last(), &now) {
-            SameDay::New => self.score_of_a_day(context, now),
-            SameDay::Agrees => self.count_instead(|before| score::worse(before, now)),
-            SameDay::Again => self.count_instead(|_| now),
-            SameDay::Differs => {
-                let before = self.scores.last().map(|scored| scored.line);
-                self.count_instead(|before| score::worse(before, now));
-                return Some((Why::ScoresDiffer, before));
-            }
+    /// Hears an account of a day and counts the worst. Says whether accounts differ, for a question that is asked once.
+    pub(super) fn score_seen(&mut self, context: Context<'_>, now: Scored) -> bool {
+        let day = now.observed.date;
+        if self.accounts.first().is_none_or(|before| before.observed.date != day) {
+            let before = day.pred_opt().unwrap_or(day);
+            self.run_before = self.lame_run.filter(|_| context.rounds.walked_past(context.log, self, before).is_none());
+            self.lifted_since_score = None;
         }
-        None
-    }
-
-    fn score_of_a_day(&mut self, context: Context<'_>, now: Scored) {
-        let day_before = now.observed.date.pred_opt().unwrap_or(now.observed.date);
-        if context.rounds.walked_past(context.log, self, day_before).is_some() {
-            self.lame_run = None;
+        score::hear(context.log, &mut self.accounts, now);
+        let counted = score::counted(&self.accounts, now);
+        self.scores.retain(|scored| scored.observed.date < day || scored.score.scale != now.score.scale);
+        self.scores.push(counted);
+        self.lame_run = if counted.score.is_lame() { self.run_before.or(Some(day)) } else { None };
+        if self.lifted_since_score.is_none() && self.is_lifted_since(counted.observed) {
+            self.lifted_since_score = Some(day);
         }
-        self.run_before = self.lame_run;
-        self.scores.push(now);
-        self.lifted_since_score = self.is_lifted_since(now.observed).then_some(now.observed.date);
-        self.go_on(now);
-    }
-
-    /// A further score of the day counts in place of the one before.
-    fn count_instead(&mut self, counted: impl FnOnce(Scored) -> Scored) {
-        let Some(last) = self.scores.last_mut() else { return };
-        let foot = last.score.foot;
-        let mut now = counted(*last);
-        now.score = Score { foot: now.score.foot.or(foot), ..now.score };
-        *last = now;
-        self.go_on(now);
-    }
-
-    fn go_on(&mut self, now: Scored) {
-        self.lame_run = if now.score.is_lame() { self.run_before.or(Some(now.observed.date)) } else { None };
+        score::differ(&self.accounts, now)
     }
 
     fn trim(&mut self, context: Context<'_>, observed: Observed, kind: TrimKind, feet: Feet) {
@@ -146,13 +126,13 @@ impl Animal {
     fn block_gone(&mut self, foot: Foot, claw: Option<Claw>) -> Doubtful {
         let before = self.blocks.len();
         self.blocks.retain(|block| block.foot != foot || claw.is_some_and(|claw| claw != block.claw));
-        (self.blocks.len() == before).then_some((Why::NothingToTakeOff { what: "block", foot }, None))
+        (self.blocks.len() == before).then_some(Why::NothingToTakeOff { what: "block", foot })
     }
 
     fn dressing_gone(&mut self, foot: Foot) -> Doubtful {
         let before = self.dressings.len();
         self.dressings.retain(|(on, _)| *on != foot);
-        (self.dressings.len() == before).then_some((Why::NothingToTakeOff { what: "dressing", foot }, None))
+        (self.dressings.len() == before).then_some(Why::NothingToTakeOff { what: "dressing", foot })
     }
 
     fn recheck(&mut self, observed: Observed, found: RecheckFinding, foot: Option<Foot>) {
@@ -174,7 +154,7 @@ impl Animal {
     fn seen_by_vet(&mut self, observed: Observed, foot: Option<Foot>, due: Option<NaiveDate>) {
         let day = observed.date;
         self.lift(observed);
-        self.referral = None;
+        self.referrals.clear();
         self.orders.retain(|waiting| waiting.set >= day);
         if let Some(due) = due {
             set(&mut self.orders, Recheck { due, foot, set: day });

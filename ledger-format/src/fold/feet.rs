@@ -84,7 +84,11 @@ impl Case {
 
 /// Records a finding: goes on with an open case, reopens one closed within the repeat window, or begins one.
 pub(super) fn see(cases: &mut Vec<Case>, finding: Finding, day: NaiveDate, repeat_days: u16) {
-    let within = |case: &Case| case.is_open() || (day - case.last).num_days() <= i64::from(repeat_days);
+    let within = |case: &Case| {
+        case.is_open()
+            || case.closed == Some(Closed::NotSeenAgain(day))
+            || (day - case.last).num_days() <= i64::from(repeat_days)
+    };
     match cases.iter_mut().rev().find(|case| case.is_of(finding)).filter(|case| within(case)) {
         Some(case) => case.see(finding, day),
         None => cases.push(Case::begin(finding, day)),

@@ -29,6 +29,7 @@ pub struct Herd {
     log: Log,
     view: View,
     protocols: Vec<(String, String)>,
+    default: Protocol,
     standings: Standings,
     timeline: Timeline,
     tallies: Tallies,
@@ -40,12 +41,18 @@ pub struct Herd {
 impl Herd {
     /// Folds a log. `protocols` are the herd's protocol files: name (64 digits) and text.
     pub fn fold(log: Log, protocols: Vec<(String, String)>, view: View) -> Self {
+        Self::fold_from(log, protocols, Protocol::default_of_the_trade(), view)
+    }
+
+    /// Folds a log where something else than the trade's default applies until a protocol is adopted.
+    pub fn fold_from(log: Log, protocols: Vec<(String, String)>, default: Protocol, view: View) -> Self {
         let mut herd = Self {
             log,
             view,
             protocols,
             standings: Standings::default(),
-            timeline: Timeline::new(Vec::new()),
+            timeline: Timeline::new(Vec::new(), default.clone()),
+            default,
             tallies: Tallies::default(),
             units: Vec::new(),
             unit_of: HashMap::default(),
@@ -58,7 +65,7 @@ impl Herd {
     /// The same herd from another day or another time.
     #[must_use]
     pub fn seen_from(self, view: View) -> Self {
-        Self::fold(self.log, self.protocols, view)
+        Self::fold_from(self.log, self.protocols, self.default, view)
     }
 
     /// Adds sealed lines that continue one of the ledgers, and folds again what they change.
@@ -105,7 +112,8 @@ impl Herd {
     /// The animal that a number means now, or the last that it meant.
     pub fn find(&self, number: CowNumber) -> Option<&Animal> {
         let unit = &self.units[*self.unit_of.get(&number)? as usize];
-        unit.state.animals.iter().rev().find(|animal| animal.number == number)
+        let uses = unit.state.animals.iter().filter(|animal| animal.number == number);
+        uses.max_by_key(|animal| animal.use_of_number)
     }
 
     /// All lines about a number, and the numbers tied to it, in order, standing or not.
@@ -159,7 +167,7 @@ impl Herd {
         if self.is_lame(animal) {
             doubts.push(if animal.is_scored_severe() { "severely lame" } else { "lame" });
         }
-        if animal.referral.is_some() {
+        if !animal.referrals.is_empty() {
             doubts.push("waiting for the vet");
         }
         if animal.cases.iter().any(|case| case.is_open() && case.is_alarm()) {
@@ -280,18 +288,16 @@ impl Herd {
         line.replaces.is_some() || matches!(line.act, Act::Strike(_)) || self.standings.awaits(&self.log, id)
     }
 
-    /// Corrections may reach other cows: every unit with a line whose standing changed is folded again.
+    /// Corrections may reach other cows, or what the whole herd goes by: all that is touched is folded again.
     fn correct(&mut self, unit: usize) {
         let now = Standings::of(&self.log, self.known());
         let before = std::mem::replace(&mut self.standings, now);
-        self.ask_about_corrections();
         let changed = self.standings.changed_since(&before);
         if changed.iter().any(|id| self.unit_of_line(*id).is_none()) {
-            // A tally or an adopted protocol that a cow's line corrects concerns every cow.
             return self.fold_all();
         }
-        let units = changed.into_iter().filter_map(|id| self.unit_of_line(id));
-        let mut units: Vec<usize> = units.chain([unit]).collect();
+        self.ask_about_corrections();
+        let mut units: Vec<usize> = changed.iter().filter_map(|id| self.unit_of_line(*id)).chain([unit]).collect();
         units.sort_unstable();
         units.dedup();
         for unit in units {
@@ -379,7 +385,7 @@ impl Herd {
                 }
             }
         }
-        self.timeline = Timeline::new(steps);
+        self.timeline = Timeline::new(steps, self.default.clone());
     }
 
     fn protocol_named(&self, name: &str) -> Option<Protocol> {

@@ -51,6 +51,23 @@ impl std::fmt::Display for Why {
 }
 
 impl Why {
+    /// Its words in the canonical state text.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::ScoresDiffer => "scores differ",
+            Self::HadLeft => "had left",
+            Self::LeftTwice => "left twice",
+            Self::JoinedTwice => "joined twice",
+            Self::NumberInUse(_) => "number in use",
+            Self::NothingToTakeOff { .. } => "nothing to take off",
+            Self::NotYet => "not yet",
+            Self::TargetNotHere => "corrects what is not here",
+            Self::Concurrent => "corrected more than once",
+            Self::TooDeep => "corrected too deep",
+            Self::ProtocolMissing(_) => "protocol missing",
+        }
+    }
+
     /// What settles it.
     pub fn remedy(&self) -> &'static str {
         match self {

@@ -1,4 +1,4 @@
-//! Scores: which one counts, and since when she is lame (`fold.md` §5).
+//! Scores: everybody's account of a day, and which one counts (`fold.md` §5).
 
 use crate::line::{Observed, Score};
 use crate::merge::{EntryId, Log};
@@ -14,34 +14,31 @@ pub struct Scored {
     pub line: EntryId,
 }
 
-/// What a further score on one day does.
-pub(super) enum SameDay {
-    /// Another scale, or the first of the day.
-    New,
-    /// Somebody else saw the same.
-    Agrees,
-    /// A second look by the same person.
-    Again,
-    /// Somebody else saw it differently.
-    Differs,
+/// Adds an account of a day: the first of another day clears the old ones, one by the same person replaces theirs.
+pub(super) fn hear(log: &Log, accounts: &mut Vec<Scored>, now: Scored) {
+    accounts.retain(|before| before.observed.date == now.observed.date);
+    let same_person = |before: &Scored| {
+        before.score.scale == now.score.scale
+            && !log.devices_differ(before.line, now.line)
+            && log.body(before.line).by == log.body(now.line).by
+    };
+    accounts.retain(|before| !same_person(before));
+    accounts.push(now);
 }
 
-pub(super) fn compare(log: &Log, before: Option<&Scored>, now: &Scored) -> SameDay {
-    let Some(before) = before else { return SameDay::New };
-    if before.observed.date != now.observed.date || before.score.scale != now.score.scale {
-        return SameDay::New;
-    }
-    let same_person = !log.devices_differ(before.line, now.line) && log.body(before.line).by == log.body(now.line).by;
-    if same_person {
-        SameDay::Again
-    } else if before.score.value == now.score.value {
-        SameDay::Agrees
-    } else {
-        SameDay::Differs
-    }
+/// The account that counts on the scale of the newest one: the worst, with the first foot named.
+pub(super) fn counted(accounts: &[Scored], newest: Scored) -> Scored {
+    let on_scale = || accounts.iter().filter(|account| account.score.scale == newest.score.scale);
+    let foot = on_scale().find_map(|account| account.score.foot);
+    let badness = |account: &Scored| (account.score.value, account.score.half);
+    let worst =
+        on_scale().fold(newest, |worst, account| if badness(account) > badness(&worst) { *account } else { worst });
+    Scored { score: Score { foot, ..worst.score }, ..worst }
 }
 
-/// The worse of two scores on one scale.
-pub(super) fn worse(a: Scored, b: Scored) -> Scored {
-    if (b.score.value, b.score.half) > (a.score.value, a.score.half) { b } else { a }
+/// Whether accounts on the scale of the newest one differ in value.
+pub(super) fn differ(accounts: &[Scored], newest: Scored) -> bool {
+    accounts
+        .iter()
+        .any(|account| account.score.scale == newest.score.scale && account.score.value != newest.score.value)
 }

@@ -1,21 +1,29 @@
 //! The canonical text of a state, one fact a line (`fold.md`).
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use chrono::NaiveDateTime;
 
 use super::animal::{Animal, LactationState, Recheck};
 use super::herd::Herd;
-use crate::line::date_text;
+use crate::line::{CowNumber, date_text};
 use crate::vocabulary::Scale;
 
 /// The state of the whole herd, by cow.
 pub fn state_text(herd: &Herd) -> String {
-    let mut text = String::new();
+    let mut by_number: BTreeMap<CowNumber, Vec<String>> = BTreeMap::new();
     for animal in herd.animals() {
-        for fact in facts(herd, animal) {
-            let _ = writeln!(text, "{} {fact}", animal.number);
+        by_number.entry(animal.number).or_default().extend(facts(herd, animal));
+    }
+    for question in herd.questions() {
+        if let Some(number) = question.cow {
+            by_number.entry(number).or_default().push(format!("question {}", question.why.word()));
         }
+    }
+    let mut text = String::new();
+    for (number, fact) in by_number.iter().flat_map(|(number, facts)| facts.iter().map(move |fact| (number, fact))) {
+        let _ = writeln!(text, "{number} {fact}");
     }
     text
 }
@@ -32,7 +40,6 @@ pub(crate) fn facts(herd: &Herd, animal: &Animal) -> Vec<String> {
     facts.extend(on_her_feet(animal));
     facts.extend(waiting(animal));
     facts.extend(done(herd, animal));
-    facts.extend(questions(herd, animal));
     facts
 }
 
@@ -124,7 +131,7 @@ fn waiting(animal: &Animal) -> Vec<String> {
     };
     let mut facts: Vec<String> = animal.rechecks.iter().map(one("recheck")).collect();
     facts.extend(animal.orders.iter().map(one("vet")));
-    facts.extend(animal.referral.map(|referral| {
+    facts.extend(animal.referrals.iter().map(|referral| {
         let foot = referral.foot.map_or(String::new(), |foot| format!("{foot} "));
         format!("{foot}referred {}", date_text(referral.day))
     }));
@@ -140,8 +147,4 @@ fn done(herd: &Herd, animal: &Animal) -> Vec<String> {
     facts.extend(held.milk.map(until("milk")));
     facts.extend(held.meat.map(until("meat")));
     facts
-}
-
-fn questions(herd: &Herd, animal: &Animal) -> impl Iterator<Item = String> {
-    herd.questions_of(animal.number).map(|question| format!("question {}", question.why))
 }

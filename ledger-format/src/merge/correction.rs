@@ -28,7 +28,7 @@ pub struct Standings {
     pub waiting: Vec<EntryId>,
     /// Concurrent corrections of one line, in order; the last one stands.
     pub concurrent: Vec<Vec<EntryId>>,
-    /// First lines whose chain of corrections was cut for its length.
+    /// Corrections too deep in a chain, which correct nothing.
     pub too_deep: Vec<EntryId>,
     targets: HashMap<EntryId, EntryId>,
 }
@@ -38,14 +38,11 @@ impl Standings {
     pub fn of(log: &Log, known: Option<i64>) -> Self {
         let links = Links::of(log, known);
         let mut standings = Self { waiting: links.waiting.clone(), ..Self::default() };
-        for (&target, correctors) in &links.correctors {
-            for id in correctors.iter().map(|corrector| corrector.id).chain([target]) {
-                let standing = links.standing(id);
-                standings.touched.insert(id, standing);
-            }
+        for target in links.correctors.keys() {
+            links.standing(*target, &mut standings.touched);
         }
         standings.set_concurrent_aside(log, &links);
-        standings.too_deep = links.too_deep();
+        standings.too_deep.clone_from(&links.too_deep);
         standings.targets = links.target_of;
         standings
     }
@@ -106,6 +103,7 @@ struct Links {
     target_of: HashMap<EntryId, EntryId>,
     strikes: HashSet<EntryId>,
     waiting: Vec<EntryId>,
+    too_deep: Vec<EntryId>,
 }
 
 #[derive(Clone, Copy)]
@@ -131,31 +129,34 @@ impl Links {
                         links.strikes.insert(corrector.id);
                     }
                 }
+                None if log.has_unreadable(device, mark) => {}
                 None => links.waiting.push(corrector.id),
             }
         }
+        links.cut();
         links
     }
 
-    fn standing(&self, id: EntryId) -> Standing {
-        if self.is_withdrawn(id, 0) {
-            Standing::Withdrawn
-        } else if self.is_superseded(id, 0) {
-            Standing::Superseded
-        } else {
-            Standing::Standing
+    /// What became of a line, and of all that correct it.
+    fn standing(&self, id: EntryId, known: &mut HashMap<EntryId, Standing>) -> Standing {
+        if let Some(standing) = known.get(&id) {
+            return *standing;
         }
-    }
-
-    fn is_withdrawn(&self, id: EntryId, depth: usize) -> bool {
-        depth < CORRECTION_DEPTH
-            && self
-                .correctors(id)
-                .any(|by| by.strikes && !self.is_withdrawn(by.id, depth + 1) && !self.is_superseded(by.id, depth + 1))
-    }
-
-    fn is_superseded(&self, id: EntryId, depth: usize) -> bool {
-        depth < CORRECTION_DEPTH && self.correctors(id).any(|by| !by.strikes && !self.is_withdrawn(by.id, depth + 1))
+        let (mut superseded, mut struck) = (false, false);
+        for by in self.correctors(id) {
+            match self.standing(by.id, known) {
+                Standing::Withdrawn => {}
+                _ if !by.strikes => superseded = true,
+                standing => struck |= standing == Standing::Standing,
+            }
+        }
+        let standing = match (superseded, struck) {
+            (true, _) => Standing::Superseded,
+            (false, true) => Standing::Withdrawn,
+            (false, false) => Standing::Standing,
+        };
+        known.insert(id, standing);
+        standing
     }
 
     fn correctors(&self, id: EntryId) -> impl Iterator<Item = &Corrector> {
@@ -164,20 +165,47 @@ impl Links {
 
     /// The first line of a chain of replacements.
     fn root(&self, id: EntryId) -> EntryId {
-        self.chain(id).last().unwrap_or(id)
+        let back = |id: &EntryId| self.target_of.get(id).filter(|_| !self.strikes.contains(id)).copied();
+        std::iter::successors(Some(id), back).take(CORRECTION_DEPTH + 1).last().unwrap_or(id)
     }
 
-    fn chain(&self, id: EntryId) -> impl Iterator<Item = EntryId> {
-        std::iter::successors(Some(id), |id| self.target_of.get(id).filter(|_| !self.strikes.contains(id)).copied())
-            .take(CORRECTION_DEPTH + 1)
+    /// Corrections too deep correct nothing; what corrects them counts from 1 again.
+    fn cut(&mut self) {
+        let mut depths: HashMap<EntryId, usize> = HashMap::new();
+        let mut ids: Vec<EntryId> = self.target_of.keys().copied().collect();
+        ids.sort_unstable();
+        for id in ids {
+            for id in self.way_back(id, &depths) {
+                let depth = self.target_of.get(&id).map_or(0, |target| depths.get(target).copied().unwrap_or(0) + 1);
+                if depth > CORRECTION_DEPTH {
+                    self.let_go(id);
+                }
+                depths.insert(id, if depth > CORRECTION_DEPTH { 0 } else { depth });
+            }
+        }
+        self.too_deep.sort_unstable();
     }
 
-    fn too_deep(&self) -> Vec<EntryId> {
-        let deep = self.target_of.keys().filter(|id| self.chain(**id).count() > CORRECTION_DEPTH);
-        let roots: HashSet<EntryId> = deep.map(|id| self.root(*id)).collect();
-        let mut roots: Vec<EntryId> = roots.into_iter().collect();
-        roots.sort();
-        roots
+    /// From the first line whose depth is not known yet to this one.
+    fn way_back(&self, id: EntryId, depths: &HashMap<EntryId, usize>) -> Vec<EntryId> {
+        let mut way: Vec<EntryId> = Vec::new();
+        let mut at = Some(id);
+        while let Some(id) = at.filter(|id| !depths.contains_key(id) && !way.contains(id)) {
+            way.push(id);
+            at = self.target_of.get(&id).copied();
+        }
+        way.reverse();
+        way
+    }
+
+    fn let_go(&mut self, id: EntryId) {
+        if let Some(target) = self.target_of.remove(&id)
+            && let Some(correctors) = self.correctors.get_mut(&target)
+        {
+            correctors.retain(|by| by.id != id);
+        }
+        self.strikes.remove(&id);
+        self.too_deep.push(id);
     }
 }
 
@@ -197,6 +225,11 @@ impl Log {
         self.ledgers().iter().enumerate().flat_map(|(ledger, file)| {
             file.corrections().iter().map(move |index| EntryId { ledger: ledger as u16, index: *index })
         })
+    }
+
+    fn has_unreadable(&self, device: &str, mark: Mark) -> bool {
+        let of_device = self.ledgers().iter().filter(|ledger| ledger.device == device);
+        of_device.flat_map(|ledger| &ledger.unreadable).any(|line| line.mark == Some(mark))
     }
 
     /// The first line of each device that shows one of these marks.

@@ -97,7 +97,7 @@ impl Event {
         match self {
             Self::Lesion(finding) => Some(Self::Lesion(Finding { stage: None, zone: None, grade: None, ..finding })),
             Self::BlockOn { foot, claw, .. } => Some(Self::BlockOn { foot, claw, kind: None }),
-            Self::Score(_) | Self::Refer(_) | Self::Other(ActWord::Note | ActWord::Strike) => None,
+            Self::Refer(_) | Self::Other(ActWord::Note | ActWord::Strike) => None,
             event => Some(event),
         }
     }

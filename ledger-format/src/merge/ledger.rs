@@ -42,6 +42,8 @@ pub struct Entry {
 pub struct Unreadable {
     /// Line number in its file, from 1.
     pub line: usize,
+    /// The mark it shows.
+    pub mark: Option<Mark>,
     /// What stands there.
     pub text: String,
     /// What was expected.
@@ -191,7 +193,8 @@ impl Ledger {
     }
 
     fn unreadable(&mut self, line: usize, text: String, problem: Problem) {
-        self.unreadable.push(Unreadable { line, text, problem });
+        let mark = text.len().checked_sub(16).and_then(|at| Mark::read(&text.as_bytes()[at..]));
+        self.unreadable.push(Unreadable { line, mark, text, problem });
     }
 
     #[inline]

@@ -246,12 +246,14 @@ fn rechecks(herd: &Herd, present: &[&Animal]) -> Vec<CowNote> {
 
 fn referred(herd: &Herd, present: &[&Animal]) -> Vec<CowNote> {
     let of = |animal: &&Animal| {
-        let referral = animal.referral?;
-        let foot = referral.foot.map_or(String::new(), |foot| format!("{foot} "));
-        let day = day_words(referral.day, herd.view().on);
-        Some(note(herd, animal, referral.day, format!("{foot}referred {day}, not yet seen by the vet")))
+        let row = |referral: &crate::fold::Referral| {
+            let foot = referral.foot.map_or(String::new(), |foot| format!("{foot} "));
+            let day = day_words(referral.day, herd.view().on);
+            note(herd, animal, referral.day, format!("{foot}referred {day}, not yet seen by the vet"))
+        };
+        animal.referrals.iter().map(row).collect::<Vec<_>>()
     };
-    by_day(present.iter().filter_map(of).collect())
+    by_day(present.iter().flat_map(of).collect())
 }
 
 fn lesions(present: &[&Animal]) -> Vec<LesionRow> {

@@ -100,9 +100,9 @@ pub(crate) struct Timeline {
 }
 
 impl Timeline {
-    pub(crate) fn new(mut steps: Vec<(Observed, Protocol)>) -> Self {
+    pub(crate) fn new(mut steps: Vec<(Observed, Protocol)>, default: Protocol) -> Self {
         steps.sort_by_key(|(from, _)| *from);
-        Self { steps, default: Protocol::default_of_the_trade() }
+        Self { steps, default }
     }
 
     pub(crate) fn on(&self, date: NaiveDate) -> &Protocol {

@@ -93,7 +93,7 @@ pub(crate) fn waiting(herd: &Herd, animal: &Animal) -> Vec<String> {
     };
     let mut waiting: Vec<String> = animal.rechecks.iter().map(due("recheck")).collect();
     waiting.extend(animal.orders.iter().map(due("vet to look again")));
-    waiting.extend(animal.referral.map(|referral| {
+    waiting.extend(animal.referrals.iter().map(|referral| {
         let mut words =
             format!("{}referred {}, not yet seen by the vet", of(referral.foot), day_words(referral.day, on));
         let _ = herd.log().body(referral.line).words.map(|why| write!(words, ": {why}"));

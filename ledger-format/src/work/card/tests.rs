@@ -99,6 +99,21 @@ fn renumbered_her_history_goes_with_her() {
 }
 
 #[test]
+fn renumbered_to_a_freed_number_she_is_the_one_it_means() {
+    let lines = [
+        "2026-01-01 1 joined by ao",
+        "2026-01-02 2 joined by ao",
+        "2026-01-05 2 left sold by ao",
+        "2026-01-10 1 renumbered to 2 by ao",
+        "2026-01-12 2 score 3 by ao",
+    ];
+    let card = card_of(&herd("2026-02-01", &lines), "2");
+    assert_eq!((card.present, card.questions.len()), (true, 0));
+    assert_eq!(card.score.map(|score| score.value).as_deref(), Some("3"));
+    assert_eq!(card.history.len(), 3);
+}
+
+#[test]
 fn later_lines_are_counted_and_unknown_ones_are_not() {
     let lines = ["2026-03-01 417 score 2 by ao", "2026-03-20 417 score 0 by ao"];
     let herd = herd("2026-03-10", &lines);

@@ -221,7 +221,7 @@ fn cautions(at: At<'_>, for_whom: For, causes: &[Cause]) -> Vec<String> {
 
 /// She is lifted if any reason asks for it; but while she waits for the vet, not for a trim that can wait.
 fn for_whom(animal: &Animal, causes: &[Cause]) -> For {
-    let can_wait = |cause: &Cause| animal.referral.is_some() && cause.class >= Class::TrimDue;
+    let can_wait = |cause: &Cause| !animal.referrals.is_empty() && cause.class >= Class::TrimDue;
     let whom = causes.iter().filter(|cause| !can_wait(cause)).map(|cause| cause.for_whom).min();
     whom.unwrap_or(For::Vet)
 }

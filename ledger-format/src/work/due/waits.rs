@@ -10,7 +10,7 @@ use crate::vocabulary::Foot;
 pub(super) fn causes(at: At<'_>) -> Vec<Cause> {
     let mut causes: Vec<Cause> = at.animal.rechecks.iter().map(|recheck| recheck_due(at, recheck)).collect();
     causes.extend(at.animal.orders.iter().map(|order| order_due(at, order)));
-    causes.extend(at.animal.referral.map(|referral| referred(at, referral)));
+    causes.extend(at.animal.referrals.iter().map(|referral| referred(at, *referral)));
     causes
 }
 

@@ -1,0 +1,9 @@
+//! The `footfold` command as people use it: run as a program, in folders of its own.
+
+mod checking;
+mod disk_faults;
+mod editors;
+mod gathering;
+mod kills;
+mod machine;
+mod writing;
