@@ -23,6 +23,13 @@ pub(super) struct Args {
     look: Look,
 }
 
+impl Args {
+    /// The list of a day, with what fits into so many minutes.
+    pub(super) fn of(look: Look, minutes: u32) -> Self {
+        Self { hours: Some(minutes), ahead: 0, look }
+    }
+}
+
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     let place = Place::of(common)?;
     let day = place.day(&args.look);
@@ -66,6 +73,7 @@ fn tell(paper: &mut Paper, list: &Due) {
         None => list.rows.iter().enumerate().for_each(|(i, row)| tell_row(paper, i + 1, row)),
         Some(fits) => tell_fits(paper, list, fits),
     }
+    tell_left_alone(paper, &list.rows);
     paper.gap();
     super::tell_cautions(paper, &list.cautions);
 }
@@ -87,12 +95,15 @@ fn counts(list: &Due) -> String {
     add(counts.for_the_vet, "for the vet");
     add(counts.to_leave, "to leave alone");
     add(counts.without, "without a reason");
-    add(counts.never_scored, "never scored");
+    let never = match counts.never_scored {
+        0 => String::new(),
+        n => format!(" Never scored: {n}."),
+    };
     let questions = match counts.open_questions {
         0 => String::new(),
         n => format!(" {}: see `footfold herd`.", counted(n as i64, "open question")),
     };
-    format!("{}: {}.{questions}", counted(counts.present as i64, "cow"), parts.join(", "))
+    format!("{}: {}.{never}{questions}", counted(counts.present as i64, "cow"), parts.join(", "))
 }
 
 fn tell_fits(paper: &mut Paper, list: &Due, fits: &Fits) {
@@ -112,7 +123,24 @@ fn tell_fits(paper: &mut Paper, list: &Due, fits: &Fits) {
     }
 }
 
+/// Cows with nothing to do but to leave them: a line or two each, at the end.
+fn tell_left_alone(paper: &mut Paper, rows: &[DueRow]) {
+    let left: Vec<&DueRow> = rows.iter().filter(|row| row.for_whom == For::Leaving).collect();
+    if left.is_empty() {
+        return;
+    }
+    paper.gap();
+    paper.head(&format!("LEAVE ALONE FOR NOW ({})", left.len()));
+    for row in left {
+        let careful = if row.cautions.is_empty() { String::new() } else { format!(" ! {}", row.cautions.join("; ")) };
+        paper.put(&format!("     {:<7} ", row.cow), &format!("{}{careful}", row.reasons[0].words));
+    }
+}
+
 fn tell_row(paper: &mut Paper, number: usize, row: &DueRow) {
+    if row.for_whom == For::Leaving {
+        return;
+    }
     let lead = format!("{number:>3}  {:<7} ", row.cow);
     let inner = " ".repeat(13);
     let first = &row.reasons[0];
@@ -131,7 +159,9 @@ fn tell_row(paper: &mut Paper, number: usize, row: &DueRow) {
         let bring = if row.bring == Bring::default() { String::new() } else { format!("bring {}, ", bring(row.bring)) };
         paper.put(&inner, &format!("{bring}{}", time(row.minutes.into())));
     }
-    paper.list("           ! ", &row.cautions);
+    if !row.cautions.is_empty() {
+        paper.put("           ! ", &row.cautions.join("; "));
+    }
 }
 
 fn headline(row: &DueRow) -> String {
@@ -140,7 +170,7 @@ fn headline(row: &DueRow) -> String {
         (For::Lifting, _) => class,
         (For::Vet, Class::Vet) => "FOR THE VET, NOT FOR LIFTING".to_owned(),
         (For::Vet, _) => format!("{class}, WAITS FOR THE VET"),
-        (For::Leaving, _) => format!("{class}, LEAVE"),
+        (For::Leaving, _) => format!("{class}: LEAVE"),
     }
 }
 

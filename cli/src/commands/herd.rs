@@ -1,5 +1,8 @@
 //! `footfold herd`: the herd on one page.
 
+use std::collections::BTreeMap;
+
+use ledger_format::work::card::QuestionRow;
 use ledger_format::work::overview::{CowNote, LedgerRow, Overview, RoundRow, overview};
 use ledger_format::work::words::counted;
 
@@ -55,11 +58,26 @@ fn tell(paper: &mut Paper, page: &Overview) {
     if !page.questions.is_empty() {
         paper.gap();
         paper.head(&format!("OPEN QUESTIONS ({})", page.questions.len()));
-        page.questions.iter().for_each(|question| super::cow::tell_question(paper, question));
+        tell_questions(paper, &page.questions);
     }
     paper.gap();
     paper.head("LEDGERS");
     page.ledgers.iter().for_each(|ledger| tell_ledger(paper, ledger));
+}
+
+/// Alike questions together; a cow's card names the lines.
+fn tell_questions(paper: &mut Paper, questions: &[QuestionRow]) {
+    let mut alike: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
+    for question in questions {
+        match &question.cow {
+            Some(cow) => alike.entry((&question.words, question.remedy)).or_default().push(cow),
+            None => super::cow::tell_question(paper, question),
+        }
+    }
+    for ((words, remedy), cows) in alike {
+        paper.put("  ? ", &format!("{words}: {}", cows.join(", ")));
+        paper.put("    to do: ", remedy);
+    }
 }
 
 fn tell_rounds(paper: &mut Paper, page: &Overview) {

@@ -115,7 +115,13 @@ fn tell_totals(paper: &mut Paper, totals: &Totals) {
     add(totals.with_lesion, "with a lesion", "with lesions");
     add(totals.no_lesion, "without lesion", "without lesion");
     add(totals.not_said, "where nothing was said of lesions", "where nothing was said of lesions");
-    totals.blocks.iter().for_each(|b| add(b.count, &format!("{} block", b.what), &format!("{} blocks", b.what)));
+    for blocks in &totals.blocks {
+        match blocks.what {
+            "not said" => add(blocks.count, "block of a kind not said", "blocks of a kind not said"),
+            "shoe" => add(blocks.count, "shoe", "shoes"),
+            kind => add(blocks.count, &format!("{kind} block"), &format!("{kind} blocks")),
+        }
+    }
     add(totals.blocks_off, "block off", "blocks off");
     add(totals.dressings, "dressing", "dressings");
     add(totals.rechecks_set, "recheck set", "rechecks set");
@@ -138,7 +144,7 @@ fn tell_cow(paper: &mut Paper, row: &SheetRow) {
         let all = foot.found.iter().chain(&foot.done);
         paper.list(&format!("    {}  ", foot.foot), all);
     }
-    paper.list("        ", &row.cow_words);
+    paper.list("   cow  ", &row.cow_words);
     paper.list("  next  ", &row.rechecks);
     paper.list("  watch ", &row.watch);
     paper.list("      ! ", &row.careful);

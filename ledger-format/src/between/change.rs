@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use super::pair::Pair;
+use crate::fold::words::{case_words, score_words};
 use crate::fold::{Animal, Block, Case, Closed, Herd, Scored};
 use crate::line::date_text;
-use crate::work::words::{case_words, score_words};
 
 /// What kind of change; the worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -118,8 +118,21 @@ fn both(a: &Herd, b: &Herd, before: &Animal, after: &Animal, found: &mut Vec<(Ki
             moved(a.group(before), b.group(after), found);
         }
     }
-    if found.is_empty() && crate::fold::facts(a, before) != crate::fold::facts(b, after) {
-        found.push((Kind::Other, "see the lines".to_owned()));
+    if found.is_empty() {
+        found.extend(other(&crate::fold::facts(a, before), &crate::fold::facts(b, after)));
+    }
+}
+
+/// Facts that only one of the states has, as the lines give them.
+fn other(before: &[String], after: &[String]) -> Option<(Kind, String)> {
+    let only = |these: &[String], those: &[String]| -> Vec<String> {
+        these.iter().filter(|fact| !those.contains(fact)).cloned().collect()
+    };
+    let (now, gone) = (only(after, before), only(before, after));
+    match (now.is_empty(), gone.is_empty()) {
+        (false, _) => Some((Kind::Other, now.join("; "))),
+        (true, false) => Some((Kind::Other, format!("no longer {}", gone.join("; ")))),
+        (true, true) => None,
     }
 }
 
@@ -135,7 +148,10 @@ fn walking(before: Option<(&Herd, &Animal)>, b: &Herd, after: &Animal, found: &m
     let was_severe = was_lame && was.is_some_and(|scored| scored.score.is_severe());
     let Some(is) = after.score() else { return };
     let scored = |scored: &Scored| format!("{} on {}", score_words(scored.score), date_text(scored.observed.date));
-    let before = was.filter(|was| was.line != is.line).map_or(String::new(), |was| format!(", was {}", scored(was)));
+    let passed = before.and_then(|(a, animal)| a.walked_past(animal));
+    let passed = passed.map_or(String::new(), |day| format!(", then walked past {}", date_text(day)));
+    let was = was.filter(|was| was.line != is.line);
+    let before = was.map_or(String::new(), |was| format!(", was {}{passed}", scored(was)));
     let words = format!("scored {}{before}", scored(is));
     match (b.lame_since(after), is.score.is_severe()) {
         (Some(_), true) if !was_severe => found.push((Kind::BecameSeverelyLame, words)),

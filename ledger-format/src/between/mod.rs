@@ -8,8 +8,7 @@ mod tests;
 use serde::Serialize;
 use similar::TextDiff;
 
-use crate::fold::{Herd, state_text};
-use crate::work::words::Seen;
+use crate::fold::{Herd, Seen, state_text};
 
 pub use change::{Change, Kind};
 

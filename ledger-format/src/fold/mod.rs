@@ -9,8 +9,11 @@ pub mod protocol;
 mod question;
 mod register;
 mod rounds;
+#[cfg(test)]
+pub(crate) mod sample;
 mod score;
 mod text;
+pub(crate) mod words;
 
 pub use animal::{Animal, Held, LactationState, Leaving, Order, Recheck, Referral};
 pub use doubt::doubts;
@@ -22,3 +25,4 @@ pub use rounds::Round;
 pub use score::Scored;
 pub(crate) use text::facts;
 pub use text::state_text;
+pub use words::Seen;

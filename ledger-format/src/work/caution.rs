@@ -22,9 +22,7 @@ pub(crate) fn about(herd: &Herd, animal: &Animal) -> Vec<String> {
     let mut cautions = for_the_vet(herd, animal);
     cautions.extend(withheld(herd, animal));
     cautions.extend(travel(herd, animal));
-    let doubtful = |why: &Why| matches!(why, Why::ScoresDiffer);
-    let questions = herd.questions_of(animal.number).filter(|question| doubtful(&question.why));
-    cautions.extend(questions.last().map(|question| question.why.to_string()));
+    cautions.extend(disputed(herd, animal));
     cautions
 }
 
@@ -55,10 +53,14 @@ fn for_the_vet(herd: &Herd, animal: &Animal) -> Vec<String> {
     cautions
 }
 
-/// Days from treatment to the newest lame score, if they are too many.
+/// Days from treatment to the newest lame score, if they are too many. A cow that went sound meanwhile and is lame again
+/// is a new case: her lame run must have begun before the treatment, or within the repeat window after it.
 pub(crate) fn still_lame_days(herd: &Herd, animal: &Animal) -> Option<i64> {
-    let scored = animal.score().filter(|_| herd.is_lame(animal))?;
-    let since = (scored.observed.date - animal.treated?).num_days();
+    let (scored, lame_since, treated) = (animal.score()?, herd.lame_since(animal)?, animal.treated?);
+    if (lame_since - treated).num_days() > i64::from(herd.protocol().repeat_case_days) {
+        return None;
+    }
+    let since = (scored.observed.date - treated).num_days();
     (since >= i64::from(herd.protocol().still_lame_days)).then_some(since)
 }
 
@@ -81,6 +83,15 @@ pub(crate) fn withheld(herd: &Herd, animal: &Animal) -> Vec<String> {
     let held = animal.held_after(on);
     let until = |what: &'static str| move |to| format!("{what} held to {}", moment_words(to, on));
     held.milk.map(until("milk")).into_iter().chain(held.meat.map(until("meat"))).collect()
+}
+
+/// Whether the newest score is one that two people saw differently.
+fn disputed(herd: &Herd, animal: &Animal) -> Option<String> {
+    let newest = animal.score()?.line;
+    let is_of_it = |question: &&crate::fold::Question| {
+        matches!(question.why, Why::ScoresDiffer) && question.lines.contains(&newest)
+    };
+    herd.questions_of(animal.number).find(is_of_it).map(|question| question.why.to_string())
 }
 
 fn travel(herd: &Herd, animal: &Animal) -> Option<String> {

@@ -152,9 +152,9 @@ fn penny(sum: Decimal) -> Decimal {
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample::{day, herd};
     use super::super::sheet::{Visit, sheet};
     use super::*;
+    use crate::fold::sample::{day, herd};
 
     fn pounds(text: &str) -> Decimal {
         text.parse().unwrap()

@@ -9,8 +9,6 @@ pub mod charges;
 pub mod due;
 mod feet;
 pub mod overview;
-#[cfg(test)]
-mod sample;
 pub mod sheet;
 pub mod words;
 

@@ -215,7 +215,7 @@ fn blocks(herd: &Herd, present: &[&Animal]) -> Vec<CowNote> {
         let row = |block: &crate::fold::Block| {
             let worn = (on - block.since).num_days();
             let allowed = i64::from(herd.protocol().block_days(block.kind));
-            let over = if worn >= allowed { format!(", time was {}", days(allowed)) } else { String::new() };
+            let over = if worn >= allowed { format!(", over its {}", days(allowed)) } else { String::new() };
             let words = format!("{} {}{over}", super::feet::block_words(*block), days(worn));
             note(herd, animal, block.since, words)
         };

@@ -6,9 +6,11 @@ use std::fmt::Write;
 use chrono::{Datelike, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta};
 use serde::Serialize;
 
-use crate::fold::{Case, Herd, Scored};
-use crate::line::{Minute, Score};
-use crate::vocabulary::{Claw, Foot, Scale};
+use crate::fold::Scored;
+pub use crate::fold::Seen;
+pub(crate) use crate::fold::words::{case_words, place, score_words};
+use crate::line::Minute;
+use crate::vocabulary::Foot;
 
 /// A text with control characters and such as turn the direction of writing spelt out as `\u{..}`, so that what is
 /// shown cannot be moved about by what was typed.
@@ -116,29 +118,6 @@ pub(crate) fn minute_text(minute: Minute) -> String {
     format!("{:02}:{:02}", minute / 60, minute % 60)
 }
 
-/// "RH outer".
-pub(crate) fn place(foot: Foot, claw: Option<Claw>) -> String {
-    claw.map_or_else(|| foot.to_string(), |claw| format!("{foot} {claw}"))
-}
-
-/// "RH outer WLA zone 3 grade 2".
-pub(crate) fn case_words(case: &Case) -> String {
-    let mut words = format!("{} {}", place(case.foot, case.claw), case.lesion);
-    let _ = case.stage.map(|stage| write!(words, " {stage}"));
-    let _ = case.zone.map(|zone| write!(words, " zone {zone}"));
-    let _ = case.grade.map(|grade| write!(words, " grade {grade}"));
-    words
-}
-
-/// "3", "2b", "4 on scale five".
-pub(crate) fn score_words(score: Score) -> String {
-    let half = score.half.map_or("", |half| half.word());
-    match score.scale {
-        Scale::Mobility => format!("{}{half}", score.value),
-        scale => format!("{}{half} on scale {scale}", score.value),
-    }
-}
-
 /// The newest score as a row.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct ScoreNow {
@@ -166,30 +145,6 @@ impl ScoreNow {
             foot: score.foot.map(Foot::word),
             lame: score.is_lame(),
             severe: score.is_severe(),
-        }
-    }
-}
-
-/// From where a set of rows was looked at.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Seen {
-    /// The herd.
-    pub herd: String,
-    /// State at the end of this day.
-    pub on: String,
-    /// As known at this time, UTC; everything that is here, if none.
-    pub known: Option<String>,
-    /// The name of what was agreed for that day.
-    pub protocol: String,
-}
-
-impl Seen {
-    pub(crate) fn of(herd: &Herd) -> Self {
-        Self {
-            herd: herd.log().ledgers().first().map_or_else(String::new, |ledger| ledger.herd.clone()),
-            on: crate::line::date_text(herd.view().on),
-            known: herd.view().known.map(crate::line::utc_text),
-            protocol: herd.protocol().name.clone(),
         }
     }
 }

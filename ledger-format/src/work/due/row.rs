@@ -208,9 +208,15 @@ fn put_together(at: At<'_>, causes: Vec<Cause>, minutes: &Minutes) -> DueRow {
         on_feet: on_feet(at.animal, at.clock.on),
         bring,
         minutes: if for_whom == For::Lifting { minutes_for(&causes, bring, minutes) } else { 0 },
-        cautions: caution::about(at.herd, at.animal),
+        cautions: cautions(at, for_whom, &causes),
         reasons: causes.into_iter().map(|cause| cause.reason(at.clock)).collect(),
     }
+}
+
+fn cautions(at: At<'_>, for_whom: For, causes: &[Cause]) -> Vec<String> {
+    let is_of_the_vet = for_whom == For::Lifting && causes.iter().any(|cause| cause.for_whom == For::Vet);
+    let ask = is_of_the_vet.then(|| "the vet is waited for: ask before lifting".to_owned());
+    ask.into_iter().chain(caution::about(at.herd, at.animal)).collect()
 }
 
 /// She is lifted if any reason asks for it; but while she waits for the vet, not for a trim that can wait.

@@ -50,7 +50,13 @@ fn before_calving(at: At<'_>) -> Option<Cause> {
     let calving = at.animal.calving_due.filter(|due| *due >= at.clock.on)?;
     let from = back(calving, at.protocol.trim.before_calving_days);
     let to = back(calving, at.protocol.trim.not_before_calving_days);
-    let words = format!("trim before calving on {}, not after {}", at.clock.day(calving), at.clock.day(to));
+    let is_too_late = at.clock.on > to;
+    let day = at.clock.day(calving);
+    let words = if is_too_late {
+        format!("no trim since {}, before calving", at.clock.day(from))
+    } else {
+        format!("trim before calving on {day}, not after {}", at.clock.day(to))
+    };
     (!was_trimmed_since(at, from)).then(|| window(from, to, For::Lifting, words))
 }
 

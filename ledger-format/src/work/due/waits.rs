@@ -21,15 +21,14 @@ fn recheck_due(at: At<'_>, recheck: &Recheck) -> Cause {
 
 fn order_due(at: At<'_>, order: &Recheck) -> Cause {
     let set = at.clock.day(order.set);
-    let words = format!("the vet wants to look again{}, said {set}; not for the trimmer to lift", of(order.foot));
+    let words = format!("the vet wants to look again{}, said {set}", of(order.foot));
     Cause { for_whom: For::Vet, ..Cause::on_day(Class::Vet, order.due, words) }
 }
 
 fn referred(at: At<'_>, referral: Referral) -> Cause {
     let waited = (at.clock.on - referral.day).num_days();
     let day = at.clock.day(referral.day);
-    let mut words =
-        format!("referred {day}{}, not yet seen by the vet; not for the trimmer to lift", of(referral.foot));
+    let mut words = format!("referred {day}{}, not yet seen by the vet", of(referral.foot));
     if let Some(why) = at.herd.log().body(referral.line).words {
         let _ = write!(words, ": {why}");
     }

@@ -10,11 +10,11 @@ use crate::fold::Block;
 pub(super) fn causes(at: At<'_>) -> Vec<Cause> {
     let worn = |since: NaiveDate| days((at.clock.on - since).num_days());
     let blocks = at.animal.blocks.iter().map(|block| {
-        let words = format!("{} on {}: look or take off", block_words(*block), worn(block.since));
+        let words = format!("{} on {}, to look at or take off", block_words(*block), worn(block.since));
         Cause::on_day(Class::OnTooLong, block_due(at, *block), words)
     });
     let dressings = at.animal.dressings.iter().map(|(foot, since)| {
-        let words = format!("{foot} dressing on {}: take off", worn(*since));
+        let words = format!("{foot} dressing on {}, to take off", worn(*since));
         Cause::on_day(Class::OnTooLong, dressing_due(at, *since), words)
     });
     blocks.chain(dressings).collect()

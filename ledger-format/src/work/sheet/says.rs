@@ -26,6 +26,7 @@ impl Says {
         for line in lines {
             says.take(line, on);
         }
+        says.cow_words.dedup();
         says.feet.sort_by_key(|row| foot_order(row.foot));
         says
     }
@@ -53,8 +54,13 @@ impl Says {
             }
             Act::Medicine(medicine) => self.cow_words.push(medicine_words(&medicine) + &more),
             Act::Score(score) => {
-                let foot = score.foot.map_or(String::new(), |foot| format!(", {foot} suspected"));
+                let foot = score.foot.map_or(String::new(), |_| format!("{} suspected", of(score.foot)));
                 self.cow_words.push(format!("scored {}{foot}{more}", score_words(score)));
+            }
+            Act::Refer { foot } => self.cow_words.push(format!("to the vet{}{more}", of(foot))),
+            Act::Seen { foot, due } => {
+                let due = due.map_or(String::new(), |due| format!(", again {}", day_words(due, on)));
+                self.cow_words.push(format!("seen by the vet{}{due}{more}", of(foot)));
             }
             Act::Note => self.cow_words.extend(line.words.map(|words| format!("note: {words}"))),
             ref act => self.cow_words.push(format!("{act}{more}")),
@@ -83,19 +89,27 @@ impl Says {
 /// What stays to be watched: rechecks and the vet, blocks and dressings with their time, painful lesions, withdrawal.
 pub(super) fn watch(herd: &Herd, animal: &Animal) -> Vec<String> {
     let on = herd.view().on;
-    let until = |since: NaiveDate, days: u16| day_words(since + chrono::TimeDelta::days(days.into()), on);
+    let until = |since: NaiveDate, days: u16, what: &str| {
+        let due = since + chrono::TimeDelta::days(days.into());
+        let how = if due < on { "over its time since" } else { what };
+        format!("{how} {}", day_words(due, on))
+    };
     let protocol = herd.protocol();
     let mut watch = waiting_words(herd, animal);
     for block in &animal.blocks {
-        let due = until(block.since, protocol.block_days(block.kind));
-        watch.push(format!("{}: look or take off by {due}", block_words(*block)));
+        let due = until(block.since, protocol.block_days(block.kind), "look or take off by");
+        watch.push(format!("{}: {due}", block_words(*block)));
     }
     for (foot, since) in &animal.dressings {
-        watch.push(format!("{foot} dressing: take off by {}", until(*since, protocol.dressing_days)));
+        watch.push(format!("{foot} dressing: {}", until(*since, protocol.dressing_days, "take off by")));
     }
     let painful = animal.open_cases().into_iter().filter(|case| case.is_alarm());
     watch.extend(painful.map(|case| format!("painful: {}", case_words(case))));
     watch
+}
+
+fn of(foot: Option<Foot>) -> String {
+    foot.map_or(String::new(), |foot| format!(", {foot}"))
 }
 
 fn finding_words(finding: Finding) -> String {

@@ -1,8 +1,8 @@
-//! Herds built in memory, for the tests of this crate's rows.
+//! Herds built in memory, for tests.
 
 use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
 
-use crate::fold::{Herd, View};
+use super::{Herd, View};
 use crate::line::{read, read_date, read_utc};
 use crate::mark::Chain;
 use crate::merge::{Ledger, Log};
