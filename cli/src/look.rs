@@ -30,6 +30,13 @@ pub(crate) struct Look {
     format: Format,
 }
 
+impl Look {
+    /// At the end of a day, all that is known, as text.
+    pub(crate) fn on(day: NaiveDate) -> Self {
+        Self { on: Some(day), known: None, format: Format::Text }
+    }
+}
+
 /// In which form rows are shown.
 #[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
 enum Format {

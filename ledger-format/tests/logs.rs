@@ -53,7 +53,8 @@ struct Sealed {
 }
 
 fn seal(case: &Case) -> Result<Sealed, String> {
-    let (mut devices, mut marks): (Vec<(String, Chain, Vec<u8>)>, Vec<(usize, Mark)>) = (Vec::new(), Vec::new());
+    let mut devices: Vec<(String, Chain, Vec<u8>)> = Vec::new();
+    let mut marks: Vec<(usize, Mark)> = Vec::new();
     for row in case.needed("lines") {
         let [device, sealed, body] = row.splitn(3, ' ').collect::<Vec<_>>()[..] else { return Err(row.to_owned()) };
         let at = devices.iter().position(|(name, ..)| name == device).unwrap_or_else(|| {
@@ -78,7 +79,7 @@ fn seal(case: &Case) -> Result<Sealed, String> {
     };
     // A row that is not canonical has no entry; it keeps its number all the same.
     let rows = marks.iter().map(|row| find(row).unwrap_or(ids[0])).collect();
-    Ok(Sealed { rows, log })
+    Ok(Sealed { log, rows })
 }
 
 fn begun(device: &str) -> (String, Chain, Vec<u8>) {

@@ -23,6 +23,13 @@ pub(super) struct Args {
     look: Look,
 }
 
+impl Args {
+    /// The list of a day, with what fits into so many minutes.
+    pub(super) fn of(look: Look, minutes: u32) -> Self {
+        Self { hours: Some(minutes), ahead: 0, look }
+    }
+}
+
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     let place = Place::of(common)?;
     let day = place.day(&args.look);

@@ -4,6 +4,7 @@ mod between;
 mod check;
 mod completions;
 mod cow;
+mod demo;
 mod due;
 mod gather;
 mod herd;
@@ -43,6 +44,7 @@ enum Command {
     Herd(herd::Args),
     Between(between::Args),
     Sheet(sheet::Args),
+    Demo(demo::Args),
     #[command(hide = true)]
     Completions(completions::Args),
     #[command(hide = true)]
@@ -63,6 +65,7 @@ pub(crate) fn run(cli: Cli) -> Outcome {
         Command::Herd(args) => herd::run(&common, &args),
         Command::Between(args) => between::run(&common, &args),
         Command::Sheet(args) => sheet::run(&common, &args),
+        Command::Demo(args) => demo::run(&args),
         Command::Completions(args) => completions::run(&args),
         Command::Man(args) => man::run(&args),
     }

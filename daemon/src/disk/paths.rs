@@ -7,7 +7,7 @@ use ledger_format::line::{is_name, split_seal};
 use ledger_format::mark::{FullMark, Head};
 use rustix::fs::FileType;
 
-use super::{Folder, accepted, read};
+use super::{Folder, accepted, read, replace};
 use crate::{Trouble, saved};
 
 /// A ledger file: whose, and of which year.
@@ -147,6 +147,11 @@ impl HerdFolder {
             Some(folder) => folder.read(&name.file()),
             None => Ok(None),
         }
+    }
+
+    /// Adds a ledger file that is whole already and not there yet.
+    pub fn add(&self, name: &LedgerName, bytes: &[u8]) -> Result<(), Trouble> {
+        replace::create(&self.device_or_make(&name.device)?, &name.file(), bytes)
     }
 
     /// The folder of agreed protocols, if there is one.

@@ -12,11 +12,13 @@ use ledger_format::vocabulary::ActWord;
 
 use crate::story::{CAST, Sitting};
 
-/// A herd folder as files: path within the folder, and bytes.
+/// What a herd folder holds.
 #[derive(Clone, Debug, Default)]
 pub struct HerdFiles {
-    /// By path.
-    pub files: BTreeMap<String, Vec<u8>>,
+    /// Each ledger file: device, year, bytes.
+    pub ledgers: Vec<(&'static str, u16, Vec<u8>)>,
+    /// The text of each protocol that was adopted.
+    pub protocols: Vec<&'static str>,
     /// Typed lines that were not understood. A story has none.
     pub refused: Vec<String>,
 }
@@ -33,7 +35,7 @@ pub fn herd_of(story: &[Sitting]) -> HerdFiles {
 /// The public key of an invented device, always the same.
 pub fn key_of(device: &str) -> String {
     let seed = blake3::derive_key("footfold 2026 keys of the invented herd", device.as_bytes());
-    SigningKey::from_bytes(&seed).verifying_key().as_bytes().iter().map(|byte| format!("{byte:02x}")).collect()
+    FullMark(*SigningKey::from_bytes(&seed).verifying_key().as_bytes()).to_string()
 }
 
 /// One device's ledger as it grows.
@@ -97,15 +99,11 @@ impl Office {
     }
 
     fn files(self) -> HerdFiles {
-        let mut files = BTreeMap::new();
-        for (device, ledger) in self.ledgers {
-            for (year, bytes) in ledger.years {
-                files.insert(format!("ledgers/{device}/{year}.txt"), bytes);
-            }
-        }
-        let name = protocol::name_of(protocol::DEFAULT);
-        files.insert(format!("protocols/{name}.ron"), protocol::DEFAULT.as_bytes().to_vec());
-        HerdFiles { files, refused: self.refused }
+        let years = |(device, ledger): (&'static str, Ledger)| {
+            ledger.years.into_iter().map(move |(year, bytes)| (device, year, bytes))
+        };
+        let ledgers = self.ledgers.into_iter().flat_map(years).collect();
+        HerdFiles { ledgers, protocols: vec![protocol::DEFAULT], refused: self.refused }
     }
 }
 
@@ -159,10 +157,10 @@ mod tests {
     fn the_story_seals_without_a_word_lost() {
         let herd = herd_of(&crate::story(crate::SEED));
         assert!(herd.refused.is_empty(), "{:#?}", herd.refused);
-        assert_eq!(herd.files.len(), 7, "two years of three devices, and the protocol");
-        for (path, bytes) in herd.files.iter().filter(|(path, _)| path.ends_with(".txt")) {
+        assert_eq!(herd.ledgers.len(), 6, "two years of three devices");
+        for (device, year, bytes) in &herd.ledgers {
             let found = check(bytes);
-            assert!(found.is_unbroken() && found.sealed_bytes == bytes.len(), "{path}");
+            assert!(found.is_unbroken() && found.sealed_bytes == bytes.len(), "{device}/{year}");
         }
     }
 }

@@ -29,10 +29,10 @@ impl Scene {
     pub(crate) fn of_story(seed: u64, cows: u32, months: u32) -> Self {
         let root = tempfile::tempdir().unwrap();
         let herd = examples_make::herd_of(&examples_make::story_of(seed, cows, months));
-        for (path, bytes) in herd.files {
-            let path = root.path().join("quillmere").join(path);
-            std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-            std::fs::write(path, bytes).unwrap();
+        for (device, year, bytes) in herd.ledgers {
+            let folder = root.path().join("quillmere/ledgers").join(device);
+            std::fs::create_dir_all(&folder).unwrap();
+            std::fs::write(folder.join(format!("{year}.txt")), bytes).unwrap();
         }
         std::fs::create_dir_all(root.path().join("config")).unwrap();
         Self { root }
