@@ -6,10 +6,10 @@ use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, TimeZone, Timelike, 
 use chrono_tz::Tz;
 use clap::{Args, ValueEnum};
 use daemon::Trouble;
-use daemon::disk::HerdFolder;
+use daemon::disk::{HerdFolder, LedgerName};
 use ledger_format::fold::{Herd, View};
 use ledger_format::line::{Minute, read_date};
-use ledger_format::merge::{Ledger, Log};
+use ledger_format::merge::{Ledger, LedgerProblem, Log};
 
 use crate::fail::{Fail, Outcome};
 use crate::place::{self, Common};
@@ -44,6 +44,9 @@ enum Format {
     Json,
     Ron,
 }
+
+/// A ledger file that is there and could be opened, as far as it can be read.
+type ReadLedger = Result<Option<Result<Ledger, LedgerProblem>>, Trouble>;
 
 /// Reads a day, as `2026-03-14`.
 pub(crate) fn date(word: &str) -> Result<NaiveDate, String> {
@@ -104,10 +107,10 @@ impl Place {
         let listing = self.folder.ledgers()?;
         listing.findings.iter().for_each(|finding| warn(&finding.to_string()));
         let mut ledgers = Vec::new();
-        for name in listing.files {
+        for (name, read) in self.read_all(&listing.files) {
             let short = format!("{}/{:04}", name.device, name.year);
-            let Some(bytes) = self.folder.read(&name)? else { continue };
-            match Ledger::read(&name.device, name.year, bytes) {
+            let Some(read) = read? else { continue };
+            match read {
                 Err(problem) => warn(&format!("{short} is left out: {problem}; run `footfold check`")),
                 Ok(ledger) if ledger.herd != self.herd => {
                     warn(&format!("{short} is left out: it belongs to herd {}, not {}", ledger.herd, self.herd));
@@ -119,6 +122,27 @@ impl Place {
             }
         }
         Ok(ledgers)
+    }
+
+    /// Reads and checks files side by side, as many at a time as there are cores.
+    fn read_all<'a>(&self, names: &'a [LedgerName]) -> Vec<(&'a LedgerName, ReadLedger)> {
+        let at_a_time = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+        let read = |name: &LedgerName| {
+            let bytes = self.folder.read(name)?;
+            Ok(bytes.map(|bytes| Ledger::read(&name.device, name.year, bytes)))
+        };
+        let mut all = Vec::new();
+        for names in names.chunks(at_a_time) {
+            std::thread::scope(|scope| {
+                let threads: Vec<_> = names.iter().map(|name| (name, scope.spawn(move || read(name)))).collect();
+                for (name, thread) in threads {
+                    let lost =
+                        || Err(Trouble::new("reading it broke off", "tell the authors").at(self.folder.path_of(name)));
+                    all.push((name, thread.join().unwrap_or_else(|_| lost())));
+                }
+            });
+        }
+        all
     }
 
     fn protocols(&self) -> Result<Vec<(String, String)>, Fail> {
