@@ -134,6 +134,7 @@ fn the_sheet_and_what_it_costs() {
     let out = scene.read(&["sheet", "2026-03-03", "--by", "kj", "--charges"]);
     let found = "    LH  outer white line abscess (WLA), zone 3, grade 2 moderate: runs toward\n        the heel\n";
     assert!(out.contains(found), "{out}");
+    assert!(out.contains("    LF RF LH RH  no lesion\n"), "{out}");
     assert!(out.contains("to pay                                                 116.40"), "{out}");
     assert!(out.contains("not charged, no price: dressings: 1"), "{out}");
     assert!(out.contains("rounded half up to the penny"), "{out}");

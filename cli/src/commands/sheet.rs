@@ -140,9 +140,9 @@ fn tell_cow(paper: &mut Paper, row: &SheetRow) {
     let group = row.group.as_ref().map_or(String::new(), |group| format!("group {group}"));
     paper.gap();
     paper.strong("", &row.cow, &group);
-    for foot in &row.feet {
-        let all = foot.found.iter().chain(&foot.done);
-        paper.list(&format!("    {}  ", foot.foot), all);
+    for feet in row.feet.chunk_by(|a, b| (&a.found, &a.done) == (&b.found, &b.done)) {
+        let names: Vec<&str> = feet.iter().map(|foot| foot.foot).collect();
+        paper.list(&format!("    {}  ", names.join(" ")), feet[0].found.iter().chain(&feet[0].done));
     }
     paper.list("   cow  ", &row.cow_words);
     paper.list("  next  ", &row.rechecks);
