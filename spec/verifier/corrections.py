@@ -16,15 +16,21 @@ class Corrections:
         self.concurrent = []    # lists of standing lines that go back to one line; the last of each stands
         self._target = self._resolve(entries)
         self._strikes, self._replacements = self._by_target(entries)
-        self.withdrawn, self.superseded = cache(self._withdrawn), cache(self._superseded)
+        self.superseded, self.withdrawn = cache(self._superseded), cache(self._withdrawn)
         self._aside = self._set_aside(entries)
 
     def word(self, entry):
-        if self.withdrawn(key(entry)):
-            return "withdrawn"
         if self.superseded(key(entry)):
             return "superseded"
+        if self.withdrawn(key(entry)):
+            return "withdrawn"
         return "aside" if key(entry) in self._aside else "standing"
+
+    def questions(self):
+        """A line that says nothing asks nothing; of several lines the question stands at the newest."""
+        for entries, words in ((self.waiting, "corrects what is not here"), (self.cut, "corrected too deep")):
+            yield from ((entry, words) for entry in entries if self.word(entry) == "standing")
+        yield from ((lines[-1], "corrected more than once") for lines in self.concurrent)
 
     def _resolve(self, entries):
         """From line to the line it corrects, both by key."""
@@ -61,27 +67,29 @@ class Corrections:
                 kind[self._target[key(entry)]].append(key(entry))
         return strikes, replacements
 
-    def _withdrawn(self, at):
-        return any(
-            not self.withdrawn(strike) and not self.superseded(strike) for strike in self._strikes.get(at, ())
-        )
-
     def _superseded(self, at):
         """A replacement that was replaced itself still holds down what it replaced."""
         return any(not self.withdrawn(replacement) for replacement in self._replacements.get(at, ()))
+
+    def _withdrawn(self, at):
+        """Who strikes what was replaced already strikes nothing: they meant what took its place, or did not know."""
+        return not self.superseded(at) and any(self._says_something(strike) for strike in self._strikes.get(at, ()))
+
+    def _says_something(self, at):
+        return not self.superseded(at) and not self.withdrawn(at)
 
     def _set_aside(self, entries):
         """Two people who correct one line without knowing of each other (§7)."""
         heirs = defaultdict(list)
         for entry in entries:
-            if not self.withdrawn(key(entry)) and not self.superseded(key(entry)):
+            if self._says_something(key(entry)):
                 heirs[self._first(key(entry))].append(entry)
         self.concurrent = [lines for lines in heirs.values() if len(lines) > 1]
         return {key(entry) for lines in self.concurrent for entry in lines[:-1]}
 
     def _first(self, at):
-        """Back through what is replaced. A withdrawn line replaces nothing, so the way ends there."""
-        while at in self._target and not self._is_strike(at) and not self.withdrawn(at):
+        """Back from a line that says something through what is replaced: all on the way is superseded."""
+        while at in self._target and not self._is_strike(at):
             at = self._target[at]
         return at
 

@@ -37,6 +37,14 @@ class Log:
         self.corrections = Corrections(self.entries, self.unreadable)
         self.said = twice.say_once([entry for entry in self.entries if self.word(entry) == "standing"])
 
+    def heard(self):
+        """The lines that the fold takes, in order, each with the entry it came with."""
+        return twice.heard(self.said)
+
+    def questions(self):
+        """What is open among the corrections, as (entry it stands at, words)."""
+        return self.corrections.questions()
+
     def word(self, entry):
         """`standing`, `withdrawn`, `superseded` or `aside`."""
         return self.corrections.word(entry)

@@ -3,6 +3,8 @@
 import re
 from typing import NamedTuple
 
+from history import History
+
 
 class Protocol(NamedTuple):
     repeat: int = 28    # days after it was last seen in which a lesion is the same case again
@@ -18,7 +20,8 @@ def read(content, default=Protocol()):
 
 
 def _number(content, name, default):
-    found = re.search(rb"\b" + name + rb"\s*:\s*([0-9]+)", content)
+    told = re.sub(rb"//[^\n]*", b"", content)     # a remark may speak of another number
+    found = re.search(rb"\b" + name + rb"\s*:\s*([0-9]+)", told)
     return int(found.group(1)) if found else default
 
 
@@ -27,14 +30,14 @@ class Protocols:
 
     def __init__(self, known=None, default=Protocol()):
         self._known, self._default = known or {}, default
-        self._adopted = []      # (day, protocol)
+        self._adopted = History(default)
         self.questions = []     # hashes adopted and not here
 
     def adopt(self, day, name):
         if name in self._known:
-            self._adopted.append((day, read(self._known[name], self._default)))
+            self._adopted.add(day, read(self._known[name], self._default))
         else:
             self.questions.append(name)
 
     def on(self, day):
-        return next((protocol for since, protocol in reversed(self._adopted) if since <= day), self._default)
+        return self._adopted.at_end_of(day)

@@ -1,35 +1,58 @@
-"""A cow's scores: what counts of a day, and since when she is lame (fold.md §5)."""
+"""A cow's scores: what counts of a day (fold.md §5)."""
+
+from typing import NamedTuple
 
 from vocabulary import LAME_FROM, SCALES_BY_BADNESS
 
 
+class Score(NamedTuple):
+    """What counts of a day."""
+    day: str
+    time: str | None
+    scale: str | None
+    value: str
+
+    @property
+    def lame(self):
+        return is_lame(self.scale, self.value)
+
+
 class Scores:
     def __init__(self):
-        self._days = {}     # day -> scale -> (who, device) -> value; later lines come later in each
+        self._days = {}     # day -> scale -> (who, device) -> entry; later lines come later in each
 
-    def take(self, line, device):
-        """Whether the people who scored her that day, on that scale, now differ."""
+    def take(self, entry):
+        """Each person at each device has one account of a day and scale: the last."""
+        line = entry.line
         scales = self._days.setdefault(line.date, {})
-        # Taken out and put in again: the scale spoken of last is the last.
-        given = scales.pop(line.parts["scale"], {})
-        given[line.who, device] = line.parts["value"]
-        scales[line.parts["scale"]] = given
-        return len(set(given.values())) > 1
+        # Taken out and put in again: what was spoken of last is the last.
+        accounts = scales.pop(line.parts["scale"], {})
+        accounts.pop((line.who, entry.device), None)
+        accounts[line.who, entry.device] = entry
+        scales[line.parts["scale"]] = accounts
 
     def counted(self):
-        """(day, scale, value), one for each scale of each day."""
-        for day, scales in self._days.items():
-            for scale, given in scales.items():
-                yield day, scale, max(given.values(), key=SCALES_BY_BADNESS[scale].index)
+        """One Score for each day, in order: of several scales, that of the one scored last."""
+        return [worst(day, *list(scales.items())[-1]) for day, scales in self._days.items()]
 
-    def last(self):
-        return list(self.counted())[-1] if self._days else None
+    def differing(self):
+        """Where accounts of one day and scale differ, the newest of them."""
+        for scales in self._days.values():
+            for accounts in scales.values():
+                if len({number_of(entry) for entry in accounts.values()}) > 1:
+                    yield list(accounts.values())[-1]
 
-    def lame_since(self):
-        since = None
-        for day, scale, value in self.counted():
-            since = (since or day) if is_lame(scale, value) else None
-        return since
+
+def worst(day, scale, accounts):
+    """Of equals the newest: so late she was seen to be so bad."""
+    badness = SCALES_BY_BADNESS[scale].index
+    entry = max(reversed(accounts.values()), key=lambda entry: badness(entry.line.parts["value"]))
+    return Score(day, entry.line.time, scale, entry.line.parts["value"])
+
+
+def number_of(entry):
+    """The letter says more of a number, not another number: 2 and 2b do not differ in value."""
+    return entry.line.parts["value"].rstrip("ab")
 
 
 def is_lame(scale, value):

@@ -1,32 +1,36 @@
 """The canonical state text (fold.md): one fact a line, so that two programs can be compared byte for byte."""
 
 import days
+from lameness import lameness
 from vocabulary import CLAWS, FEET
 
 
 def lines(fold):
-    for animal in fold.animals:
-        facts = only_first_line(animal) if animal.left else all_facts(animal, fold.day)
-        for fact in facts:
-            yield " ".join(str(word) for word in (animal.number, *fact) if word is not None)
+    questions = fold.questions()
+    for number in fold.numbers:
+        for fact in facts_of(number, fold, questions):
+            yield " ".join(str(word) for word in (number, *fact) if word is not None)
 
 
-def only_first_line(animal):
-    yield presence(animal)
-
-
-def all_facts(animal, day):
+def facts_of(number, fold, questions):
     """Each fact is a tuple of words, None where there is nothing to say."""
-    yield presence(animal)
+    for animal in fold.animals_of(number):
+        yield presence(animal)
+        if not animal.left:
+            yield from facts_of_present(animal, fold)
+    for question in questions:
+        if question.number == number:
+            yield "question", question.words
+
+
+def facts_of_present(animal, fold):
     yield from lactation(animal)
     yield from identity(animal)
-    yield from lameness(animal)
+    yield from lame(animal, fold.rounds)
     yield from on_feet(animal)
     yield from waiting(animal)
     yield from lifting(animal)
-    yield from held(animal, days.end_of(day))
-    for words in animal.questions:
-        yield "question", words
+    yield from held(animal, days.end_of(fold.day))
 
 
 def presence(animal):
@@ -43,7 +47,7 @@ def lactation(animal):
     if animal.dry:
         yield "dry", "since", animal.dry
     elif animal.calved:
-        yield "milk", "lactation", animal.lactation, "calved", animal.calved
+        yield "milk", *named("lactation", animal.lactation), "calved", animal.calved
     if animal.calving_due:
         yield "calving", "due", animal.calving_due
     if animal.drying_due:
@@ -57,12 +61,14 @@ def identity(animal):
         yield "electronic", animal.electronic
 
 
-def lameness(animal):
-    if last := animal.scores.last():
-        day, scale, value = last
-        yield "score", value, *named("scale", scale), "on", day
-    if since := animal.scores.lame_since():
+def lame(animal, rounds):
+    if scores := animal.scores.counted():
+        yield "score", scores[-1].value, *named("scale", scores[-1].scale), "on", scores[-1].day
+    since, past = lameness(animal, rounds)
+    if since:
         yield "lame", "since", since
+    if past:
+        yield "walked", "past", "on", past
 
 
 def on_feet(animal):
@@ -80,7 +86,6 @@ def on_feet(animal):
 
 
 def waiting(animal):
-    """Several of a kind in the order they were set."""
     for kind, orders in (("recheck", animal.rechecks), ("vet", animal.vet_orders)):
         for order in orders:
             yield order.foot, kind, "due", order.due, "set", order.set

@@ -16,6 +16,8 @@ import vectors  # noqa: E402
 from blake3 import Blake3  # noqa: E402
 from build import full_mark, head_body, ledger, rows, seal  # noqa: E402
 from fold import Fold, by_number  # noqa: E402
+from history import History  # noqa: E402
+from lameness import When  # noqa: E402
 from ledger import Ledger  # noqa: E402
 from log_vectors import Case  # noqa: E402
 from merge import Log, entries_of, name_of_herd  # noqa: E402
@@ -140,6 +142,7 @@ class Adopted(unittest.TestCase):
     def test_numbers_are_read(self):
         self.assertEqual(protocol.read(self.content), Protocol(14, 3))
         self.assertEqual(protocol.read(b"()"), Protocol(28, 7))
+        self.assertEqual(protocol.read(b"// repeat_case_days: 14 was too short\n(repeat_case_days: 21)"), Protocol(21, 7))
 
     def test_it_applies_from_its_day(self):
         protocols = Protocols({self.name: self.content})
@@ -164,15 +167,25 @@ class Adopted(unittest.TestCase):
         self.assertIn("1 RH lesion WLA first 2026-01-01 last 2026-02-10", facts)
 
 
-class QuestionsThatAreNotShown(unittest.TestCase):
-    def questions(self, *lines):
-        return Fold(log(*lines), "2026-03-31").animals[0].questions
+class QuestionsOfNoCow(unittest.TestCase):
+    def test_they_are_not_in_the_text(self):
+        fold = Fold(log(f"2026-03-14 herd strike {'5e1f' * 4} by kj: wrong"), "2026-03-31")
+        self.assertEqual([question.words for question in fold.questions()], ["corrects what is not here"])
+        self.assertEqual(list(state_text.lines(fold)), [])
 
-    def test_of_one_that_left(self):
-        left = "2026-03-04 1 left sold by ao"
-        self.assertEqual(self.questions(left, "2026-03-05 1 score 2 by ao"), ["had left"])
-        self.assertEqual(self.questions(left, "2026-03-05 1 left sold by ao"), ["left twice"])
-        self.assertEqual(self.questions(left, "2026-03-04 1 left died by ao"), ["left twice"])
+
+class Changes(unittest.TestCase):
+    def test_what_holds_at_the_end_of_a_day(self):
+        history = History("before")
+        for day, value in (("2026-03-02", "morning"), ("2026-03-02", "evening"), ("2026-03-10", None)):
+            history.add(day, value)
+        found = [history.at_end_of(day) for day in ("2026-03-01", "2026-03-02", "2026-03-09", "2026-03-10")]
+        self.assertEqual((found, history.last), (["before", "evening", "evening", None], None))
+
+    def test_before_is_told_by_the_day_or_by_two_times(self):
+        untimed, seven, eight = (When("2026-03-02", time) for time in (None, "07:00", "08:00"))
+        self.assertEqual([seven.is_before(other) for other in (untimed, seven, eight)], [False, False, True])
+        self.assertEqual([untimed.is_before(other) for other in (seven, When("2026-03-03", None))], [False, True])
 
 
 class CommandLine(unittest.TestCase):
@@ -190,7 +203,7 @@ class CommandLine(unittest.TestCase):
     def test_state(self):
         self.assertEqual(self.says("--state", "2026-03-31").stdout, "417 present\n417 score 1 on 2026-03-20\n")
         lame = "417 present\n417 score 3 on 2026-03-14\n417 lame since 2026-03-14\n"
-        self.assertEqual(self.says("--state", "2026-03-19").stdout, lame)
+        self.assertEqual(self.says("--state", "2026-03-19").stdout, lame + "417 question not yet\n")
         self.assertEqual(self.says("--state", "2026-03-31", "--known", "2026-03-14T09:01:11Z").stdout, lame)
 
     def test_what_cannot_be_asked(self):

@@ -5,7 +5,7 @@ from vocabulary import STAGES
 NEVER_THE_SAME = {"note", "refer", "strike", "admit", "revoke", "adopt", "witness"}
 LEFT_OUT = {
     "lesion": {"stage", "zone", "grade"},
-    "trim": {"wall", "sole", "angle"},
+    "trim": {"claw", "wall", "sole", "angle"},
     "block": {"kind"},
     "medicine": {"route", "for", "batch"},
 }
@@ -53,6 +53,13 @@ def say_once(entries):
             said.append(Said(entry))
             same.append(said[-1])
     return said
+
+
+def heard(said):
+    """What the fold hears, as (line, entry) in order: of scores every account, of all else each thing once."""
+    once = [(one.line, one.entry) for one in said]
+    beside = [(entry.line, entry) for one in said if one.entry.line.act == "score" for entry in one.others]
+    return sorted([*once, *beside], key=lambda pair: pair[1].order())
 
 
 def thing(line):

@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 import days
+from vocabulary import FEET
 
 
 class Waiting(NamedTuple):
@@ -18,9 +19,23 @@ class Waiting(NamedTuple):
         return day > self.set and (self.foot is None or self.foot in feet) and days.between(day, self.due) <= early
 
 
+    def place(self):
+        """Soonest due first, of one day those of no foot first."""
+        return self.due, FEET.index(self.foot) if self.foot else -1, self.set
+
+
 class WaitingList(list):
+    def wait(self, new):
+        """One day and foot once: who says it again adds nothing."""
+        if not any((one.due, one.foot) == (new.due, new.foot) for one in self):
+            self.append(new)
+            self.sort(key=Waiting.place)
+
     def found(self, foot, day):
         self[:] = [one for one in self if not one.is_met_by_finding(foot, day)]
 
     def trimmed(self, feet, day, early):
         self[:] = [one for one in self if not one.is_met_by_trim(feet, day, early)]
+
+    def seen(self, day):
+        self[:] = [one for one in self if day <= one.set]
