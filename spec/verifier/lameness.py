@@ -50,6 +50,6 @@ def walked_past(animal, score, following, rounds):
         day = one.when.day
         if day <= score.day or (following and day >= following.day) or not one.is_of(animal):
             continue
-        if any(not one.when.is_before(lifting) for lifting in liftings):
+        if any(lifting.day <= day for lifting in liftings):
             return day
     return None

@@ -33,6 +33,8 @@ pub struct Animal {
     pub calved: Option<NaiveDate>,
     /// Dry since.
     pub dried: Option<NaiveDate>,
+    /// From which days on she was dry, or in milk.
+    pub(super) turns: Vec<(NaiveDate, bool)>,
     /// Expected calving.
     pub calving_due: Option<NaiveDate>,
     /// Planned drying off.
@@ -147,6 +149,7 @@ impl Animal {
             lactation: None,
             calved: None,
             dried: None,
+            turns: Vec::new(),
             calving_due: None,
             drying_due: None,
             scores: Vec::new(),

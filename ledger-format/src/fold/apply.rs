@@ -54,7 +54,10 @@ impl Animal {
             Event::Medicine { milk, meat } => self.hold(observed, milk, meat),
             Event::Calved(lactation) => self.calve(day, lactation),
             Event::CalvingDue(due) => self.calving_due = Some(due),
-            Event::Dried => (self.dried, self.drying_due) = (Some(day), None),
+            Event::Dried => {
+                (self.dried, self.drying_due) = (Some(day), None);
+                self.turns.push((day, true));
+            }
             Event::DryingDue(due) => self.drying_due = Some(due),
             Event::Left { .. } if self.left.is_some() => return Some(Why::LeftTwice),
             Event::Left { reason, feet } => self.left = Some(Leaving { day, reason, feet }),
@@ -171,6 +174,7 @@ impl Animal {
     fn calve(&mut self, day: NaiveDate, lactation: Option<u8>) {
         self.lactation = lactation.or(self.lactation.map(|lactation| lactation.saturating_add(1)));
         (self.calved, self.dried, self.calving_due, self.drying_due) = (Some(day), None, None, None);
+        self.turns.push((day, false));
     }
 
     fn other(&mut self, log: &Log, word: ActWord, day: NaiveDate, id: EntryId) {

@@ -408,8 +408,14 @@ impl Herd {
             .map(one(Why::TargetNotHere))
             .chain(standings.concurrent.iter().map(|ids| (ids.clone(), Why::Concurrent)))
             .chain(standings.too_deep.iter().map(one(Why::TooDeep)));
+        let asks = |lines: &[EntryId]| {
+            lines.last().is_some_and(|id| {
+                standings.get(*id) == Standing::Standing && self.log.entry(*id).observed.date <= self.view.on
+            })
+        };
+        let asked = all.filter(|(lines, _)| asks(lines));
         let questions: Vec<Question> =
-            all.map(|(lines, why)| Question { cow: lines.last().and_then(|id| cow(*id)), lines, why }).collect();
+            asked.map(|(lines, why)| Question { cow: lines.last().and_then(|id| cow(*id)), lines, why }).collect();
         self.questions.extend(questions);
     }
 

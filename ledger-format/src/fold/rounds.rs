@@ -32,7 +32,7 @@ impl Animal {
     fn is_in_round(&self, log: &Log, day: NaiveDate, group: Option<&str>) -> bool {
         match group {
             Some(group) => self.group_line(day).is_some_and(|line| log.body(line).act == Act::Moved(group)),
-            None => self.dried.is_none_or(|dried| dried > day),
+            None => !self.turns.iter().rev().find(|(turn, _)| *turn <= day).is_some_and(|(_, dry)| *dry),
         }
     }
 }

@@ -43,6 +43,7 @@ fn cases(folder: &str) -> Vec<Case> {
     let root = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../spec/vectors").join(folder);
     let files = std::fs::read_dir(&root).unwrap_or_else(|why| panic!("{}: {why}", root.display()));
     let mut paths: Vec<PathBuf> = files.map(|file| file.unwrap().path()).collect();
+    paths.retain(|path| path.extension().is_some_and(|extension| extension == "txt"));
     paths.sort();
     assert!(!paths.is_empty(), "{folder}: no vectors");
     paths.iter().map(|path| Case::load(path)).collect()
