@@ -180,7 +180,7 @@ fn feet(before: Option<&Animal>, after: &Animal, found: &mut Vec<(Kind, String)>
         found.push((Kind::LesionNew, format!("{}, first seen {}", case_words(case), date_text(case.first))));
     }
     for case in was_open.iter().filter(|was| !is_open.iter().any(|case| is_same(was, case))) {
-        let end = after.cases.iter().rev().find(|now| is_same(now, case)).and_then(|now| now.closed);
+        let end = after.cases().rev().find(|now| is_same(now, case)).and_then(|now| now.closed);
         found.push((Kind::LesionClosed, format!("{}{}", case_words(case), closed(end))));
     }
     blocks(before.map_or(&[], |before| &before.blocks), &after.blocks, found);

@@ -2,7 +2,7 @@
 
 use chrono::{NaiveDate, NaiveDateTime};
 
-use super::feet::{Block, Case};
+use super::feet::{Block, Case, Cases};
 use super::score::Scored;
 use crate::line::{CowNumber, Observed};
 use crate::merge::EntryId;
@@ -49,8 +49,8 @@ pub struct Animal {
     pub(super) run_before: Option<NaiveDate>,
     /// First lifted since the newest score.
     pub(super) lifted_since_score: Option<NaiveDate>,
-    /// All lesion cases, in order of their beginning.
-    pub cases: Vec<Case>,
+    /// All lesion cases.
+    pub(super) cases: Cases,
     /// Blocks on now.
     pub blocks: Vec<Block>,
     /// Dressings on now.
@@ -156,7 +156,7 @@ impl Animal {
             lame_run: None,
             run_before: None,
             lifted_since_score: None,
-            cases: Vec::new(),
+            cases: Cases::default(),
             blocks: Vec::new(),
             dressings: Vec::new(),
             rechecks: Vec::new(),
@@ -222,9 +222,14 @@ impl Animal {
         })
     }
 
+    /// All lesion cases, the closed ones first, in the order in which they closed.
+    pub fn cases(&self) -> impl DoubleEndedIterator<Item = &Case> {
+        self.cases.iter()
+    }
+
     /// Open lesion cases, by foot, claw, code.
     pub fn open_cases(&self) -> Vec<&Case> {
-        let mut open: Vec<&Case> = self.cases.iter().filter(|case| case.is_open()).collect();
+        let mut open: Vec<&Case> = self.cases.open().iter().collect();
         open.sort_by_key(|case| (case.foot, case.claw, case.lesion));
         open
     }
@@ -236,7 +241,7 @@ impl Animal {
 
     /// Feet with an open lesion, a block or a dressing.
     pub fn busy_feet(&self) -> Feet {
-        let lesions = self.cases.iter().filter(|case| case.is_open()).map(|case| case.foot);
+        let lesions = self.cases.open().iter().map(|case| case.foot);
         let blocks = self.blocks.iter().map(|block| block.foot);
         let dressings = self.dressings.iter().map(|(foot, _)| *foot);
         lesions.chain(blocks).chain(dressings).fold(Feet::NONE, |feet, foot| feet.and(Feet::one(foot)))

@@ -3,7 +3,7 @@
 use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
 
 use super::animal::{Animal, Leaving, Recheck, Referral};
-use super::feet::{self, Block, Closed};
+use super::feet::{Block, Closed};
 use super::protocol::Protocol;
 use super::question::Why;
 use super::rounds::Tallies;
@@ -32,11 +32,11 @@ impl Animal {
             Event::Lesion(finding) => {
                 self.lift(observed);
                 self.treated = self.treated.max(Some(day));
-                feet::see(&mut self.cases, finding, day, context.protocol.repeat_case_days);
+                self.cases.see(finding, day, context.protocol.repeat_case_days);
             }
             Event::NoLesion(feet) => {
                 self.lift(observed);
-                feet::close(&mut self.cases, feet, Closed::Sound(day));
+                self.cases.close(feet, Closed::Sound(day));
             }
             Event::BlockOn { foot, claw, kind } => self.block_put_on(observed, foot, claw, kind),
             Event::BlockGone { foot, claw, .. } => return self.block_gone(foot, claw),
@@ -89,7 +89,9 @@ impl Animal {
         }
         score::hear(context.log, &mut self.accounts, now);
         let counted = score::counted(&self.accounts, now);
-        self.scores.retain(|scored| scored.observed.date < day || scored.score.scale != now.score.scale);
+        let today = self.scores.iter().rposition(|scored| scored.observed.date < day).map_or(0, |before| before + 1);
+        let same = self.scores[today..].iter().position(|scored| scored.score.scale == now.score.scale);
+        same.map(|at| self.scores.remove(today + at));
         self.scores.push(counted);
         self.lame_run = if counted.score.is_lame() { self.run_before.or(Some(day)) } else { None };
         if self.lifted_since_score.is_none() && self.is_lifted_since(counted.observed) {
@@ -110,7 +112,7 @@ impl Animal {
         if feet == Feet::ALL {
             (self.routine, self.planned) = (Some(day), Some(day));
         }
-        feet::close(&mut self.cases, feet, Closed::NotSeenAgain(day));
+        self.cases.close(feet, Closed::NotSeenAgain(day));
         let early = TimeDelta::days(context.protocol.recheck_early_days.into());
         let met = |waiting: &Recheck| {
             waiting.set < day && waiting.due - early <= day && waiting.foot.is_none_or(|foot| feet.has(foot))
@@ -147,7 +149,7 @@ impl Animal {
         self.orders.retain(|waiting| !met(waiting));
         match found {
             RecheckFinding::Sound => {
-                feet::close(&mut self.cases, foot.map_or(Feet::ALL, Feet::one), Closed::Sound(day));
+                self.cases.close(foot.map_or(Feet::ALL, Feet::one), Closed::Sound(day));
             }
             RecheckFinding::Worse => self.worse = Some(day),
             RecheckFinding::Better | RecheckFinding::Same => {}

@@ -75,35 +75,66 @@ impl Case {
     }
 
     /// Takes from a second account of the same thing what the first left out, and the worse grade and stage.
-    pub(super) fn fill(&mut self, finding: Finding) {
+    fn fill(&mut self, finding: Finding) {
         self.stage = self.stage.max(finding.stage);
         self.zone = self.zone.or(finding.zone);
         self.grade = self.grade.max(finding.grade);
     }
 }
 
-/// Records a finding: goes on with an open case, reopens one closed within the repeat window, or begins one.
-pub(super) fn see(cases: &mut Vec<Case>, finding: Finding, day: NaiveDate, repeat_days: u16) {
-    let within = |case: &Case| {
-        case.is_open()
-            || case.closed == Some(Closed::NotSeenAgain(day))
-            || (day - case.last).num_days() <= i64::from(repeat_days)
-    };
-    match cases.iter_mut().rev().find(|case| case.is_of(finding)).filter(|case| within(case)) {
-        Some(case) => case.see(finding, day),
-        None => cases.push(Case::begin(finding, day)),
+/// All lesion cases of an animal, the open ones apart from the closed ones, so that what is done to feet asks few.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct Cases {
+    open: Vec<Case>,
+    /// In the order in which they closed.
+    closed: Vec<Case>,
+}
+
+impl Cases {
+    /// The closed ones, then the open ones.
+    pub(super) fn iter(&self) -> impl DoubleEndedIterator<Item = &Case> {
+        self.closed.iter().chain(&self.open)
     }
-}
 
-/// The newest case of a finding, to add a second account to.
-pub(super) fn case_of(cases: &mut [Case], finding: Finding) -> Option<&mut Case> {
-    cases.iter_mut().rev().find(|case| case.is_of(finding))
-}
+    pub(super) fn open(&self) -> &[Case] {
+        &self.open
+    }
 
-/// Closes the open cases of these feet that were last seen before this day.
-pub(super) fn close(cases: &mut [Case], feet: Feet, closed: Closed) {
-    for case in cases.iter_mut().filter(|case| case.is_open() && feet.has(case.foot) && case.last < closed.day()) {
-        case.closed = Some(closed);
+    /// Records a finding: goes on with an open case, reopens one closed within the repeat window, or begins one.
+    pub(super) fn see(&mut self, finding: Finding, day: NaiveDate, repeat_days: u16) {
+        if let Some(case) = self.open.iter_mut().find(|case| case.is_of(finding)) {
+            return case.see(finding, day);
+        }
+        let mut case = self.reopened(finding, day, repeat_days).unwrap_or_else(|| Case::begin(finding, day));
+        case.see(finding, day);
+        self.open.push(case);
+    }
+
+    /// The newest closed case of this finding, if it is still the same case on this day.
+    fn reopened(&mut self, finding: Finding, day: NaiveDate, repeat_days: u16) -> Option<Case> {
+        let age = |then: NaiveDate| (day - then).num_days();
+        let repeat_days = i64::from(repeat_days);
+        let within = |case: &Case| case.closed == Some(Closed::NotSeenAgain(day)) || age(case.last) <= repeat_days;
+        let recent = self.closed.iter().enumerate().rev().take_while(|(_, case)| {
+            case.closed.is_some_and(|closed| closed.day() == day || age(closed.day()) <= repeat_days)
+        });
+        let (at, _) = recent.into_iter().find(|(_, case)| case.is_of(finding)).filter(|(_, case)| within(case))?;
+        Some(self.closed.remove(at))
+    }
+
+    /// Closes the open cases of these feet that were last seen before this day.
+    pub(super) fn close(&mut self, feet: Feet, closed: Closed) {
+        let ends = |case: &mut Case| feet.has(case.foot) && case.last < closed.day();
+        let ended = self.open.extract_if(.., ends).map(|case| Case { closed: Some(closed), ..case });
+        self.closed.extend(ended);
+    }
+
+    /// Adds a second account of a thing seen this day to its case.
+    pub(super) fn fill(&mut self, finding: Finding) {
+        let newest = self.closed.iter_mut().chain(&mut self.open).rev().find(|case| case.is_of(finding));
+        if let Some(case) = newest {
+            case.fill(finding);
+        }
     }
 }
 

@@ -4,7 +4,6 @@ use chrono::NaiveDate;
 
 use super::animal::Animal;
 use super::apply::Context;
-use super::feet;
 use super::question::{Question, Why};
 use super::score::Scored;
 use crate::line::{Act, CowNumber, Medicine};
@@ -57,9 +56,11 @@ impl UnitState {
                 if let Event::Score(score) = event {
                     let scored = Scored { observed: entry.observed, score, line: id };
                     let differ = animal.score_seen(context, scored);
-                    let accounts = animal.accounts.iter().filter(|account| account.score.scale == score.scale);
-                    let lines = accounts.map(|account| account.line).collect();
-                    self.ask_of_scores(number, context.log, lines, differ);
+                    if animal.accounts.len() > 1 {
+                        let accounts = animal.accounts.iter().filter(|account| account.score.scale == score.scale);
+                        let lines = accounts.map(|account| account.line).collect();
+                        self.ask_of_scores(number, context.log, lines, differ);
+                    }
                 } else if let Some(why) = animal.apply(context, id, entry) {
                     self.ask(number, vec![id], why);
                 }
@@ -185,11 +186,7 @@ impl UnitState {
     fn fill(&mut self, number: CowNumber, entry: &Entry) {
         let Some(animal) = self.subject(number, entry.observed.date) else { return };
         match entry.event {
-            Event::Lesion(finding) => {
-                if let Some(case) = feet::case_of(&mut animal.cases, finding) {
-                    case.fill(finding);
-                }
-            }
+            Event::Lesion(finding) => animal.cases.fill(finding),
             Event::BlockOn { foot, claw, kind } => {
                 for block in animal.blocks.iter_mut().filter(|block| (block.foot, block.claw) == (foot, claw)) {
                     block.kind = block.kind.or(kind);

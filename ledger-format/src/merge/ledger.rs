@@ -118,13 +118,17 @@ impl Ledger {
             herd_lines: Vec::new(),
             furthest: None,
         };
-        let mut at = (first + 1).min(bytes.len());
+        let begin = (first + 1).min(bytes.len());
         let mut number = 1;
-        while at < bytes.len() {
-            let end = memchr::memchr(b'\n', &bytes[at..]).map_or(bytes.len(), |lf| at + lf);
-            number += 1;
-            ledger.take(&bytes, at..end, number);
-            at = end + 1;
+        match std::str::from_utf8(&bytes) {
+            Ok(text) => each_line(&bytes, begin, |range| {
+                number += 1;
+                ledger.take(&text[range.clone()], range, number);
+            }),
+            Err(_) => each_line(&bytes, begin, |range| {
+                number += 1;
+                ledger.take_bytes(&bytes, range, number);
+            }),
         }
         ledger.bytes = bytes;
         Ok(ledger)
@@ -134,16 +138,14 @@ impl Ledger {
     pub fn append(&mut self, lines: &[u8]) -> Range<u32> {
         let first = self.entries.len() as u32;
         let mut bytes = std::mem::take(&mut self.bytes);
-        let mut at = bytes.len();
+        let begin = bytes.len();
         bytes.extend_from_slice(lines);
-        while let Some(lf) = memchr::memchr(b'\n', &bytes[at..]) {
+        each_line(&bytes, begin, |range| {
             self.check.lines += 1;
-            let number = self.check.lines;
-            self.take(&bytes, at..at + lf, number);
-            at += lf + 1;
-        }
-        self.check.vouched_bytes = at;
-        self.check.sealed_bytes = at;
+            self.check.vouched_bytes = range.end + 1;
+            self.take_bytes(&bytes, range, self.check.lines);
+        });
+        self.check.sealed_bytes = self.check.vouched_bytes;
         self.bytes = bytes;
         first..self.entries.len() as u32
     }
@@ -177,16 +179,19 @@ impl Ledger {
     }
 
     #[inline]
-    fn take(&mut self, bytes: &[u8], range: Range<usize>, number: usize) {
+    fn take(&mut self, text: &str, range: Range<usize>, number: usize) {
+        match read_sealed(text) {
+            Ok(sealed) => self.push(sealed, &range),
+            Err(problem) => self.unreadable(number, text.to_owned(), problem),
+        }
+    }
+
+    fn take_bytes(&mut self, bytes: &[u8], range: Range<usize>, number: usize) {
         let line = &bytes[range.clone()];
         match std::str::from_utf8(line) {
-            Ok(text) => match read_sealed(text) {
-                Ok(sealed) => self.push(sealed, &range),
-                Err(problem) => self.unreadable(number, text.to_owned(), problem),
-            },
+            Ok(text) => self.take(text, range, number),
             Err(error) => {
-                let at = error.valid_up_to();
-                let problem = Problem::new(at..line.len(), "UTF-8");
+                let problem = Problem::new(error.valid_up_to()..line.len(), "UTF-8");
                 self.unreadable(number, String::from_utf8_lossy(line).into_owned(), problem);
             }
         }
@@ -242,6 +247,15 @@ impl Ledger {
         if !matches!(line.subject, Subject::Cow(_)) {
             self.herd_lines.push(index);
         }
+    }
+}
+
+/// Each whole line from a place on, without its line feed.
+fn each_line(bytes: &[u8], begin: usize, mut take: impl FnMut(Range<usize>)) {
+    let mut at = begin;
+    while let Some(lf) = memchr::memchr(b'\n', &bytes[at..]) {
+        take(at..at + lf);
+        at += lf + 1;
     }
 }
 

@@ -69,7 +69,7 @@ pub(super) fn trimmed(herd: &Herd, animal: &Animal) -> Option<String> {
 
 pub(super) fn healed(herd: &Herd, animal: &Animal) -> Vec<String> {
     let on = herd.view().on;
-    let mut closed: Vec<_> = animal.cases.iter().filter_map(|case| Some((case.closed?, case))).collect();
+    let mut closed: Vec<_> = animal.cases().filter_map(|case| Some((case.closed?, case))).collect();
     closed.sort_by_key(|(closed, _)| std::cmp::Reverse(closed.day()));
     let words = |(closed, case): (Closed, &crate::fold::Case)| {
         let how = match closed {
