@@ -237,3 +237,15 @@ fn settings_that_cannot_be_read_are_told_with_their_line() {
     std::fs::write(&file, "(\n    device: \"crush-laptop\",\n    devise: 3,\n)\n").unwrap();
     machine.run(&["write", "417 score 3"]).ends(1).says("line 3").says("devise");
 }
+
+#[test]
+fn what_the_herds_record_says_against_a_line_is_told_and_the_line_is_kept() {
+    let machine = Machine::new("crush-laptop");
+    machine.run(&["write", "2026-01-05 417 WLA RH outer z3", "2026-01-05 418 left sold"]).fine();
+    let block = machine.run(&["write", "2026-01-06 417 block on RH outer"]).fine();
+    block.says("417 block on RH outer").says("a block goes on the sound claw");
+    let second = machine.run(&["write", "2026-01-06 417 block on RH inner wood"]).fine();
+    second.says("the other claw of RH has a block on already");
+    machine.run(&["write", "2026-01-07 418 score 2"]).fine().says("418 left the herd on 2026-01-05");
+    assert!(machine.text().contains("418 score 2"));
+}

@@ -4,8 +4,10 @@ use std::io::{Write, stdout};
 use std::process::ExitCode;
 
 use daemon::seal::{Sealed, seal_tail};
+use ledger_format::fold::doubts;
 
-use crate::fail::{MEND, Outcome};
+use crate::fail::{Fail, MEND, Outcome};
+use crate::look::{Look, Place};
 use crate::place::{Common, Seat, Writer};
 use crate::show;
 
@@ -34,7 +36,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
         }
         None => writeln!(out, "There was nothing new to keep.")?,
     }
-    tell_doubts(&mut out, &sealed)?;
+    tell_doubts(&mut out, common, &sealed)?;
     for notice in &sealed.notices {
         writeln!(out, "{}", show::wrapped("note: ", &show::text(notice)))?;
     }
@@ -55,14 +57,31 @@ pub(super) fn tell_refused(out: &mut impl Write, sealed: &Sealed) -> std::io::Re
     Ok(())
 }
 
-/// Lines that were kept and are unlikely.
-pub(super) fn tell_doubts(out: &mut impl Write, sealed: &Sealed) -> std::io::Result<()> {
-    if !sealed.doubts.is_empty() {
-        writeln!(out, "\nKept, but look again:")?;
-    }
-    for doubt in &sealed.doubts {
-        writeln!(out, "  {}", show::text(&doubt.body))?;
-        writeln!(out, "{}", show::wrapped("    ", &show::text(&doubt.remark)))?;
+/// Lines that were kept and are unlikely, by themselves or from what the herd's record says.
+pub(super) fn tell_doubts(out: &mut impl Write, common: &Common, sealed: &Sealed) -> Result<(), Fail> {
+    let of_herd = doubts_of_herd(common, sealed)?;
+    let own = sealed.doubts.iter().map(|doubt| (doubt.body.as_str(), doubt.remark.clone()));
+    for (i, (body, doubt)) in own.chain(of_herd).enumerate() {
+        if i == 0 {
+            writeln!(out, "\nKept, but look again:")?;
+        }
+        writeln!(out, "  {}", show::text(body))?;
+        writeln!(out, "{}", show::wrapped("    ", &show::text(&doubt)))?;
     }
     Ok(())
+}
+
+/// What the herd's state says against the lines that were just kept. They are in it already: a block changes nothing
+/// about the lesion under it, nor a score about a cow that left.
+fn doubts_of_herd<'a>(common: &Common, sealed: &'a Sealed) -> Result<Vec<(&'a str, String)>, Fail> {
+    if sealed.kept.is_empty() {
+        return Ok(Vec::new());
+    }
+    let place = Place::of(common)?;
+    let herd = place.herd_again(&Look::on(place.today), place.today)?;
+    let of_line = |body: &'a str| {
+        let doubts = ledger_format::line::read(body).map(|line| doubts(&herd, &line)).unwrap_or_default();
+        doubts.into_iter().map(move |doubt| (body, doubt))
+    };
+    Ok(sealed.kept.iter().flat_map(|line| of_line(&line.body)).collect())
 }

@@ -42,7 +42,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
         return Ok(ExitCode::from(MEND));
     }
     tell_kept(&mut out, &sealed)?;
-    tell_doubts(&mut out, &sealed)?;
+    tell_doubts(&mut out, common, &sealed)?;
     Ok(ExitCode::SUCCESS)
 }
 
