@@ -1,5 +1,6 @@
 //! Tests that cross crates: the house rules, the independent verifier, the story, the README.
 
+mod due_list;
 mod gallery;
 mod scale;
 mod tidy;
