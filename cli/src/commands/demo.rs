@@ -75,7 +75,7 @@ fn tell_next(args: &Args) -> Result<(), Fail> {
         (format!("footfold cow 417 --on {day}"), "one cow, her feet and her history"),
         (format!("footfold herd --on {day}"), "the herd, and what does not fit"),
         (format!("footfold between 2026-02-28 {day}"), "what changed in a month"),
-        ("footfold sheet 2026-03-17".to_owned(), "what the farm gets after a visit"),
+        ("footfold sheet 2026-03-24".to_owned(), "what the farm gets after a visit"),
         ("footfold check".to_owned(), "whether the record was touched up"),
     ] {
         writeln!(out, "  {command:<42} {why}")?;

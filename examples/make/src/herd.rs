@@ -93,6 +93,7 @@ impl Office {
             ["PROTOCOL"] => protocol::name_of(protocol::DEFAULT).to_string(),
             ["WITNESS", device] => self.ledgers.get(device)?.witnessed(device)?,
             ["LAST", cow, act] => self.ledgers.get(device)?.newest(cow, act)?.to_string(),
+            ["LAST", cow, act, other] => format!("{} of {other}", self.ledgers.get(other)?.newest(cow, act)?),
             _ => return None,
         };
         self.fill_in(&format!("{before}{value}{after}"), device)

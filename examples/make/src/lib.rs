@@ -11,6 +11,7 @@
 //! | `{PROTOCOL}` | the 64 hexadecimal digits that name the protocol the herd adopts |
 //! | `{WITNESS:DEVICE}` | `DEVICE YEAR length N mark HEX64` of that device's newest file as held by now; where it has no lines yet, the whole typed line is dropped |
 //! | `{LAST:COW:ACT}` | the 16 hexadecimal digits that mark the typing device's newest line about that cow with that act word |
+//! | `{LAST:COW:ACT:DEVICE}` | `MARK of DEVICE`: the same of another device's newest such line |
 //!
 //! The phone is revoked after 64 zeros, since no line of it is to count.
 //!

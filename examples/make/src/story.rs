@@ -8,7 +8,7 @@ use crate::hand::page::{Page, write};
 use crate::work::farm::{Desk, Farm};
 
 /// The seed of the story that the documentation tells.
-pub const SEED: u64 = 408;
+pub const SEED: u64 = 54;
 
 /// How many cows the herd keeps in the whole story.
 pub const COWS: u32 = 240;

@@ -1,6 +1,6 @@
 //! One foot going wrong: which lesion, where, how lame it makes her, and how it goes on.
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 use ledger_format::vocabulary::{Claw, Foot, Lesion, Stage};
 
 use crate::calendar::days_between;
@@ -16,6 +16,8 @@ pub(crate) struct Case {
     pub(crate) since: NaiveDate,
     /// The day it will be over, once it has been treated with success.
     pub(crate) heals: Option<NaiveDate>,
+    /// The day it stops laming on the way there.
+    pub(crate) eases: Option<NaiveDate>,
     /// When it was treated last.
     pub(crate) last: Option<NaiveDate>,
     /// How often it was treated.
@@ -24,6 +26,8 @@ pub(crate) struct Case {
     pub(crate) chronic: bool,
     /// Handed to the vet.
     pub(crate) referred: bool,
+    /// How many treatments it takes, where the story has settled that beforehand.
+    pub(crate) settled: Option<u8>,
 }
 
 /// How often each lesion lames, of a thousand; after common mixes of horn and skin lesions in housed herds.
@@ -67,6 +71,9 @@ const MINOR: &[(u32, Lesion)] = &[
     (10, Lesion::HF),
 ];
 
+/// Permille of treatments that turn an old lesion of a claw, before all that helps.
+const HOPE: u32 = 320;
+
 /// Hind feet carry most of the trouble.
 const FEET: &[(u32, Foot)] = &[(6, Foot::LF), (6, Foot::RF), (43, Foot::LH), (45, Foot::RH)];
 
@@ -76,8 +83,8 @@ impl Case {
         let lesion = chance.weighted(LAMING);
         let foot = chance.weighted(FEET);
         let pain = match lesion {
-            Lesion::IP | Lesion::TN => chance.pick(&[2, 3, 3]),
-            Lesion::WLA | Lesion::SU | Lesion::SW => chance.pick(&[1, 2, 2, 2, 3]),
+            Lesion::IP | Lesion::TN => chance.pick(&[2, 2, 3]),
+            Lesion::WLA | Lesion::SU | Lesion::SW => chance.pick(&[1, 2, 2, 2, 2, 2, 3]),
             Lesion::DD | Lesion::SH | Lesion::SHD | Lesion::IH => chance.pick(&[1, 1, 2, 2]),
             _ => chance.pick(&[1, 2, 2, 2]),
         };
@@ -90,22 +97,37 @@ impl Case {
             zone: zone(lesion, chance),
             grade: Some(if pain == 3 { 3 } else { pain.max(chance.pick(&[1, 2])) }),
         };
-        Self { finding, pain, since: day, heals: None, last: None, treated: 0, chronic: false, referred: false }
+        Self::of(finding, pain, day)
+    }
+
+    /// This painful lesion from that day on.
+    pub(crate) fn of(finding: Finding, pain: u8, day: NaiveDate) -> Self {
+        Self {
+            finding,
+            pain,
+            since: day,
+            heals: None,
+            eases: None,
+            last: None,
+            treated: 0,
+            chronic: false,
+            referred: false,
+            settled: None,
+        }
     }
 
     /// One day goes by. Says whether the case is over.
     pub(crate) fn live(&mut self, day: NaiveDate, chance: &mut Chance) -> bool {
         if let Some(heals) = self.heals {
-            let left = days_between(day, heals);
-            if left == 10 && self.pain > 1 {
-                self.pain = 1;
+            if self.eases.is_some_and(|eases| eases <= day) {
+                self.pain = self.pain.min(1);
             }
-            return left <= 0;
+            return heals <= day;
         }
         let (better, worse) = match self.pain {
             _ if !self.may_last() => (60_000, 2_000),
             1 => (14_000, 9_000),
-            2 => (5_000, 2_000),
+            2 => (5_000, 1_500),
             _ => (2_000, 0),
         };
         if self.chronic {
@@ -131,15 +153,31 @@ impl Case {
         let fresh = if days_between(self.since, day) < 21 { 150 } else { 0 };
         let worn = 130 * u32::from(self.treated - 1);
         let acute = if self.may_last() { 0 } else { 300 };
-        let hope = (350 + help + fresh + acute).saturating_sub(worn);
-        if self.chronic || self.finding.lesion == Lesion::TN && chance.permille(600) {
+        let hope = (HOPE + help + fresh + acute).saturating_sub(worn);
+        if let Some(needed) = self.settled {
+            if self.treated >= needed {
+                self.turn(day, chance);
+            }
+        } else if self.chronic || self.finding.lesion == Lesion::TN && chance.permille(600) {
             self.chronic = true;
         } else if chance.permille(hope) {
-            let quick = matches!(self.finding.lesion, Lesion::IP | Lesion::DD);
-            self.heals = Some(day + if quick { chance.days(7, 18) } else { chance.days(16, 38) });
+            self.turn(day, chance);
         } else if self.treated >= 3 && self.may_last() && chance.permille(450) {
             self.chronic = true;
         }
+    }
+
+    /// It is on the mend: within days she walks better, within weeks it is over.
+    pub(crate) fn turn(&mut self, day: NaiveDate, chance: &mut Chance) {
+        let quick = matches!(self.finding.lesion, Lesion::IP | Lesion::DD);
+        let eases = match self.pain {
+            _ if self.settled.is_some() => day + Days::new(4),
+            3 => day + chance.days(4, 10),
+            _ => day + chance.days(2, 8),
+        };
+        self.chronic = false;
+        self.eases = Some(eases);
+        self.heals = Some(eases + if quick { chance.days(4, 10) } else { chance.days(8, 26) });
     }
 
     /// Foul comes and goes quickly; the others can stay for good.

@@ -16,6 +16,9 @@ pub(crate) const PADDOCK: &str = "paddock";
 /// Deep straw for cows that need nursing.
 pub(crate) const STRAW: &str = "straw";
 
+/// Chance in a million and day that a foot of a middling cow goes wrong.
+const RISK: u32 = 6_000;
+
 /// Days dry before calving.
 pub(crate) const DRY_DAYS: u64 = 56;
 
@@ -26,8 +29,18 @@ pub(crate) struct Block {
     pub(crate) on: NaiveDate,
     /// The day it comes off by itself.
     pub(crate) falls: NaiveDate,
-    /// Staff have seen and written that it came off.
-    pub(crate) reported: bool,
+    /// When it should be looked at or taken off.
+    pub(crate) until: NaiveDate,
+    /// Nobody will think of it before her next routine trim.
+    pub(crate) forgotten: bool,
+}
+
+/// A dressing that is on.
+#[derive(Clone, Debug)]
+pub(crate) struct Dressing {
+    pub(crate) foot: Foot,
+    /// When staff will cut it off; none if it slips their minds.
+    pub(crate) off: Option<NaiveDate>,
 }
 
 /// A second look that is due.
@@ -54,13 +67,19 @@ pub(crate) struct Cow {
     pub(crate) dry: bool,
     pub(crate) cases: Vec<Case>,
     pub(crate) blocks: Vec<Block>,
-    pub(crate) dressed: Option<Foot>,
+    pub(crate) dressings: Vec<Dressing>,
     pub(crate) rechecks: Vec<Due>,
-    pub(crate) trimmed: Option<NaiveDate>,
-    pub(crate) early_trim: bool,
+    /// When she was in the crush last, for whatever reason.
+    pub(crate) lifted: Option<NaiveDate>,
+    /// Her last routine trim.
+    pub(crate) routine: Option<NaiveDate>,
+    /// Her last routine or check trim.
+    pub(crate) planned: Option<NaiveDate>,
     pub(crate) past_cases: u32,
     /// Since when somebody has asked for her to be lifted, and how lame she seemed.
     pub(crate) listed: Option<(NaiveDate, u8)>,
+    /// Until when nobody remembers that she is to be lifted.
+    pub(crate) overlooked: Option<NaiveDate>,
     pub(crate) medicated: Option<NaiveDate>,
     pub(crate) gone: bool,
 }
@@ -78,9 +97,9 @@ impl Cow {
         let mut cow = Self::heifer(number, due);
         (cow.lactation, cow.calved, cow.dry) = (lactation, Some(calved), dry);
         cow.due_known = since > 150 && due.is_some();
-        cow.early_trim = since > 100;
         cow.past_cases = chance.weighted(&[(60, 0), (25, 1), (15, 2)]);
-        cow.trimmed = Some(day - chance.days(10, 200));
+        cow.routine = cow.trim_before(day);
+        cow.planned = cow.routine;
         cow.group = cow.place(day);
         cow
     }
@@ -97,15 +116,36 @@ impl Cow {
             dry: false,
             cases: Vec::new(),
             blocks: Vec::new(),
-            dressed: None,
+            dressings: Vec::new(),
             rechecks: Vec::new(),
-            trimmed: None,
-            early_trim: false,
+            lifted: None,
+            routine: None,
+            planned: None,
             past_cases: 0,
             listed: None,
+            overlooked: None,
             medicated: None,
             gone: false,
         }
+    }
+
+    /// The day of the old trimming book on which she was trimmed last before the record begins: in early
+    /// lactation or before she was dried off. Heifers were never trimmed.
+    fn trim_before(&self, day: NaiveDate) -> Option<NaiveDate> {
+        let milk = self.days_in_milk(day) as u64;
+        if self.lactation <= 1 && milk < 80 {
+            return None;
+        }
+        let ago = if self.dry {
+            20
+        } else if milk < 80 {
+            milk + 70
+        } else {
+            (milk - 72) % 172
+        };
+        // The book has a visit every fourth Tuesday.
+        let visits = ago.saturating_sub(25).div_ceil(28);
+        Some(day - Days::new(25 + 28 * visits))
     }
 
     /// Days since she calved.
@@ -147,11 +187,12 @@ impl Cow {
     pub(crate) fn block(&mut self, foot: Foot, kind: Option<BlockKind>, day: NaiveDate, chance: &mut Chance) {
         let falls = match kind {
             Some(BlockKind::Shoe) => chance.days(60, 120),
-            Some(BlockKind::Bio) => chance.days(20, 40),
-            _ if chance.permille(120) => chance.days(4, 14),
-            _ => chance.days(25, 75),
+            Some(BlockKind::Bio) => chance.days(25, 45),
+            _ if chance.permille(110) => chance.days(4, 14),
+            _ => chance.days(26, 75),
         };
-        self.blocks.push(Block { foot, on: day, falls: day + falls, reported: false });
+        let until = day + Days::new(if matches!(kind, Some(BlockKind::Shoe | BlockKind::Bio)) { 42 } else { 28 });
+        self.blocks.push(Block { foot, on: day, falls: day + falls, until, forgotten: false });
     }
 
     /// The claw to block on a foot with a bad one: always the other.
@@ -175,6 +216,6 @@ impl Cow {
             _ => 80,
         };
         let history = 70 + 45 * self.past_cases.min(4);
-        4_700 * age / 100 * stage / 100 * history / 100
+        RISK * age / 100 * stage / 100 * history / 100
     }
 }

@@ -4,11 +4,12 @@ use chrono::{Days, NaiveDate};
 
 use super::case::Case;
 use super::cow::{Cow, DRY_DAYS, STRAW};
+use super::example;
 use crate::calendar::{FIRST_DAY, days_between};
 use crate::chance::Chance;
 
 /// The number that the specification uses in its examples.
-const EXAMPLE: u32 = 417;
+pub(crate) const EXAMPLE: u32 = 417;
 
 /// What a day did to a cow, for staff to write down.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -45,6 +46,11 @@ impl Herd {
                 let mut case = Case::begin(FIRST_DAY - chance.days(3, 90), &mut chance);
                 case.chronic = case.may_last() && chance.permille(110);
                 cow.cases.push(case);
+            }
+            if example::is(&cow) {
+                // She is in calf, and her feet wait for what is planned.
+                cow.due = cow.calved.map(|calved| calved + Days::new(395));
+                cow.cases.clear();
             }
             herd.cows.push(cow);
         }
@@ -90,16 +96,18 @@ impl Herd {
     }
 }
 
-/// Permille of the first months' risk that is left: better tracks, baths and earlier treatment tell.
+/// Permille of the middling risk, much in the first months: better tracks, baths and earlier treatment tell.
 fn progress(day: NaiveDate) -> u32 {
-    1_000 - (days_between(FIRST_DAY, day).clamp(60, 330) as u32 - 60) * 7 / 10
+    1_250 - (days_between(FIRST_DAY, day).clamp(40, 300) as u32 - 40) * 14 / 10
 }
 
 fn live_feet(cow: &mut Cow, day: NaiveDate, progress: u32, chance: &mut Chance) {
     let before = cow.cases.len();
     cow.cases.retain_mut(|case| !case.live(day, chance));
     cow.past_cases += (before - cow.cases.len()) as u32;
-    if cow.cases.len() < 2 && chance.in_a_million(cow.risk(day) * progress / 1_000) {
+    cow.cases.extend(example::case(cow, day));
+    let risk = if example::is(cow) { 0 } else { cow.risk(day) * progress / 1_000 };
+    if cow.cases.len() < 2 && chance.in_a_million(risk) {
         let case = Case::begin(day, chance);
         if cow.case_on(case.finding.foot).is_none() {
             cow.cases.push(case);
@@ -111,7 +119,7 @@ fn live_feet(cow: &mut Cow, day: NaiveDate, progress: u32, chance: &mut Chance) 
 fn live_year(cow: &mut Cow, day: NaiveDate, chance: &mut Chance) -> Option<Event> {
     if cow.due.is_some_and(|due| due <= day) {
         cow.lactation += 1;
-        (cow.calved, cow.dry, cow.due_known, cow.early_trim) = (Some(day), false, false, false);
+        (cow.calved, cow.dry, cow.due_known) = (Some(day), false, false);
         // Whether she will be in calf again is settled now and seen only months later.
         cow.due = chance.permille(800).then(|| day + chance.days(365, 430));
         return Some(Event::Calved);

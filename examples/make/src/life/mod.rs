@@ -2,4 +2,5 @@
 
 pub(crate) mod case;
 pub(crate) mod cow;
+pub(crate) mod example;
 pub(crate) mod herd;

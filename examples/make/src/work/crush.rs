@@ -1,38 +1,39 @@
 //! The trimmer's visits: who is lifted, in which order, and what is written of each.
 
+use chrono::{Datelike, Days, Weekday};
 use ledger_format::vocabulary::Feet;
 
 use super::farm::{AO, Desk, Farm, KJ};
-use crate::calendar::days_between;
+use super::why::{Why, is_long_ago, is_near_calving, why};
 use crate::deed::{Deed, Entry};
-use crate::life::cow::{Cow, DRY_DAYS};
-
-/// Why a cow is lifted, the most pressing first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Why {
-    SeverelyLame,
-    Lame,
-    Recheck,
-    BeforeDrying,
-    EarlyLactation,
-    Routine,
-}
+use crate::life::example;
 
 /// Cows a day in the crush.
-const FULL_DAY: usize = 44;
-/// Cows in a short call for lame ones.
-const SHORT_CALL: usize = 16;
+const FULL_DAY: usize = 46;
+/// Cows on a second day.
+const SECOND_DAY: usize = 34;
+/// Cows in a call for lame ones, with the clippers still warm from other farms.
+const CALL: usize = 16;
 
 impl Farm {
-    /// Every fourth Tuesday, Wednesday too if the list is long; short calls for lame cows between.
+    /// Every fourth Tuesday, Wednesday too if the list is long. On the Tuesdays between, calls for lame cows: a long one
+    /// after the round, a short one two weeks after the visit, and once the farm has learnt to ring, the others. The
+    /// story ends on the morning of a visit.
     pub(crate) fn visit_of_the_trimmer(&mut self) {
+        let christmas = self.day.month() == 12 && (24..=28).contains(&self.day.day());
+        if self.day == self.last || christmas {
+            return;
+        }
+        let rings = self.age() > 120 || self.chance.permille(500);
         match self.age() % 28 {
-            10 => self.visit(FULL_DAY, Why::Routine),
-            11 if self.trim_list(Why::BeforeDrying).len() > 9 => self.visit(FULL_DAY / 2, Why::EarlyLactation),
-            // At first only when somebody rang; later agreed for good.
-            24 if self.age() > 90 || self.chance.permille(500) => self.visit(SHORT_CALL, Why::Recheck),
-            3 | 17 if self.age() > 200 && self.trim_list(Why::SeverelyLame).len() > 1 => {
-                self.visit(SHORT_CALL / 2, Why::Lame);
+            3 => self.visit(FULL_DAY, Why::Routine),
+            4 if self.trim_list(Why::Routine).len() > 5 => self.visit(SECOND_DAY, Why::Routine),
+            10 => self.visit(FULL_DAY, Why::EarlyLactation),
+            11 if self.trim_list(Why::Lame).len() > 8 => self.visit(SECOND_DAY, Why::Lame),
+            17 => self.visit(CALL, Why::EarlyLactation),
+            24 if rings => self.visit(CALL, Why::EarlyLactation),
+            _ if self.day.weekday() == Weekday::Fri && self.trim_list(Why::SeverelyLame).len() > 1 => {
+                self.visit(CALL / 2, Why::SeverelyLame);
             }
             _ => {}
         }
@@ -40,7 +41,8 @@ impl Farm {
 
     /// Who should be lifted today, for these reasons or more pressing ones.
     fn trim_list(&self, least: Why) -> Vec<(Why, usize)> {
-        let with_reason = |at: usize| why(&self.herd.cows[at], self.day).map(|why| (why, at));
+        let full = least == Why::Routine;
+        let with_reason = |at: usize| why(&self.herd.cows[at], self.day, full).map(|why| (why, at));
         let mut list: Vec<_> = self.herd.present().into_iter().filter_map(with_reason).collect();
         list.retain(|(why, _)| *why <= least);
         list.sort_unstable();
@@ -49,8 +51,10 @@ impl Farm {
 
     fn visit(&mut self, most: usize, least: Why) {
         let mut list = self.trim_list(least);
-        // Some are not in the gathering pen when they should be.
-        list.retain(|_| !self.chance.permille(70));
+        // Some are not in the gathering pen when they should be; the worst are fetched.
+        list.retain(|(why, at)| {
+            *why == Why::SeverelyLame || example::is(&self.herd.cows[*at]) || !self.chance.permille(90)
+        });
         list.truncate(most);
         let mut morning = Vec::new();
         let half = list.len().div_ceil(2);
@@ -60,14 +64,16 @@ impl Farm {
                 self.hand_in(Desk::Crush, at, std::mem::take(&mut morning));
             }
             let entries = self.lift(at, why);
-            for entry in entries {
-                if self.chance.permille(12) {
-                    let release = self.day + self.chance.days(1, 24);
-                    self.late.push((release.min(self.last), Desk::Crush, entry));
-                } else {
-                    morning.push(entry);
-                }
+            if self.chance.permille(12) && !example::is(&self.herd.cows[at]) {
+                // A wet page, found in a pocket days or weeks later.
+                let release = (self.day + self.chance.days(1, 24)).min(self.last);
+                self.late.extend(entries.into_iter().map(|entry| (release, Desk::Crush, entry)));
+            } else {
+                morning.extend(entries);
             }
+        }
+        if self.age() % 140 == 59 {
+            morning.extend(self.trim_of_another());
         }
         if self.chance.permille(350) {
             let words = self.chance.pick(AFTER_A_DAY);
@@ -77,26 +83,44 @@ impl Farm {
         self.hand_in(Desk::Crush, at, morning);
     }
 
+    /// A trim written under the number of a cow that was dry in the paddock. Staff see it and strike it the next day.
+    fn trim_of_another(&mut self) -> Option<Entry> {
+        let is_away = |at: &usize| self.herd.cows[*at].dry && is_near_calving(&self.herd.cows[*at], self.day);
+        let at = self.herd.present().into_iter().find(is_away)?;
+        let number = self.herd.cows[at].number.clone();
+        let strike = Deed::Strike(format!("{{LAST:{number}:trim:{}}}", Desk::Crush.device()));
+        let entry = Entry::new(self.day + Days::new(1), AO, &number, vec![strike]);
+        let words = "wrong cow, she was dry in the paddock that day";
+        self.late.push((entry.day, Desk::Office, entry.saying(words)));
+        let trim = Deed::Trim { kind: ledger_format::vocabulary::TrimKind::Routine, feet: Feet::ALL, measured: None };
+        Some(Entry::new(self.day, KJ, number, vec![trim]))
+    }
+
     fn lift(&mut self, at: usize, why: Why) -> Vec<Entry> {
         let mut entries = Vec::new();
         let lame = why <= Why::Lame;
-        if lame && self.chance.permille(130) {
+        if lame && self.chance.permille(90) {
             self.score_by_two(at, &mut entries);
         }
-        entries.extend(self.look_again(at));
-        let painful = !self.herd.cows[at].cases.is_empty();
-        if painful {
-            entries.extend(self.treat_all(at));
-        } else if lame {
-            entries.push(self.find_nothing(at));
+        let long_ago = is_long_ago(&self.herd.cows[at], self.day, if lame { 120 } else { 150 });
+        let spare = !is_near_calving(&self.herd.cows[at], self.day);
+        let whole = why >= Why::BeforeDrying || long_ago && spare && self.chance.permille(700);
+        if whole {
+            // Nothing on her feet is forgotten any more once all four have been in the hand.
+            self.herd.cows[at].blocks.iter_mut().for_each(|block| block.forgotten = false);
         }
-        if why >= Why::BeforeDrying {
+        entries.extend(self.look_again(at));
+        entries.extend(self.treat_all(at, KJ));
+        if lame && entries.iter().all(|entry| matches!(entry.deeds[..], [Deed::Score { .. }])) {
+            entries.push(self.look_at_the_lame(at, KJ));
+        }
+        if whole {
+            let painful = !self.herd.cows[at].cases.is_empty();
             entries.extend(self.trim_routinely(at, painful));
         }
         let cow = &mut self.herd.cows[at];
-        cow.trimmed = Some(self.day);
+        cow.lifted = Some(self.day);
         cow.listed = None;
-        cow.early_trim |= why == Why::EarlyLactation || cow.days_in_milk(self.day) >= 60;
         entries
     }
 
@@ -134,6 +158,9 @@ impl Farm {
                 deeds.push(Deed::Lesion(finding));
             }
         }
+        deeds.extend(self.undress(at));
+        let cow = &mut self.herd.cows[at];
+        (cow.routine, cow.planned) = (Some(self.day), Some(self.day));
         if found == 0 && !painful && self.chance.permille(500) {
             deeds.push(Deed::NoLesion(feet));
         }
@@ -143,31 +170,6 @@ impl Farm {
         }
         vec![entry]
     }
-}
-
-fn why(cow: &Cow, day: chrono::NaiveDate) -> Option<Why> {
-    if cow.trimmed.is_some_and(|trimmed| days_between(trimmed, day) < 6) {
-        return None;
-    }
-    match cow.listed {
-        Some((_, 3)) => return Some(Why::SeverelyLame),
-        Some(_) => return Some(Why::Lame),
-        None => {}
-    }
-    if cow.rechecks.iter().any(|due| !due.forgotten && days_between(day, due.day) <= 4) {
-        return Some(Why::Recheck);
-    }
-    let to_drying = cow.due.map(|due| days_between(day, due) - DRY_DAYS as i64);
-    if !cow.dry && cow.lactation > 0 && to_drying.is_some_and(|days| (2..=32).contains(&days)) {
-        let trimmed_lately = cow.trimmed.is_some_and(|trimmed| days_between(trimmed, day) < 40);
-        return (!trimmed_lately).then_some(Why::BeforeDrying);
-    }
-    let milk = cow.days_in_milk(day);
-    if cow.in_milk() && !cow.early_trim && (58..=120).contains(&milk) {
-        return Some(Why::EarlyLactation);
-    }
-    let long_ago = cow.trimmed.is_none_or(|trimmed| days_between(trimmed, day) > 165);
-    (cow.in_milk() && milk > 120 && long_ago).then_some(Why::Routine)
 }
 
 const AFTER_A_DAY: &[&str] = &[

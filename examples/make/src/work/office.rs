@@ -1,6 +1,6 @@
 //! What staff do and notice from day to day.
 
-use chrono::{Datelike, Days, Weekday};
+use chrono::{Datelike, Weekday};
 use ledger_format::vocabulary::{BathProduct, Lesion};
 
 use super::farm::{AO, Farm, TB};
@@ -8,6 +8,7 @@ use super::remedy::{CASTUREN, Dose, OVELMAR, PEDIREL, Remedy, TAVRISAN};
 use crate::calendar::days_between;
 use crate::deed::{Deed, Entry};
 use crate::life::cow::STRAW;
+use crate::life::example;
 
 impl Farm {
     /// Baths, eyes open, lost blocks, medicines, notes.
@@ -16,6 +17,8 @@ impl Farm {
         for at in self.herd.present() {
             self.notice(at);
             self.find_lost_block(at);
+            self.cut_off_dressings(at);
+            self.lift_by_staff(at);
             self.medicate(at);
             self.nurse(at);
         }
@@ -51,20 +54,24 @@ impl Farm {
     /// A lame cow catches the eye between rounds, the worse the sooner.
     fn notice(&mut self, at: usize) {
         let cow = &self.herd.cows[at];
-        if cow.listed.is_some_and(|(since, _)| days_between(since, self.day) < 20) {
+        let waits = cow.listed.is_some_and(|(since, _)| days_between(since, self.day) < 20);
+        // Nobody is surprised that she still favours a foot that was treated this week.
+        let treated = cow.lifted.is_some_and(|lifted| days_between(lifted, self.day) < 6);
+        if waits || treated {
             return;
         }
         // With the months the milkers learn to look at feet.
         let keen = 100 + (self.age().min(300) as u32) / 3;
         let odds = match cow.pain() {
-            3 => 1_100,
-            2 => 85,
+            3 => 1_900,
+            2 => 230,
             _ => return,
         };
-        if !self.chance.in_a_million(odds * keen) {
+        let shown = example::is_seen(cow, self.day);
+        if !shown && !self.chance.in_a_million(odds * keen) {
             return;
         }
-        let value = self.seen_score(at).max(2);
+        let value = if shown { 2 } else { self.seen_score(at).max(2) };
         let deed = self.score(at, value);
         let by = if self.chance.permille(350) { TB } else { AO };
         let mut entry = Entry::new(self.day, by, &self.herd.cows[at].number, vec![deed]);
@@ -75,30 +82,14 @@ impl Farm {
         self.list(at, value);
     }
 
-    /// A block on the floor of the parlour: half of them are found and told.
-    fn find_lost_block(&mut self, at: usize) {
-        let day = self.day;
-        let cow = &mut self.herd.cows[at];
-        let Some(block) = cow.blocks.iter_mut().find(|block| block.falls <= day && !block.reported) else { return };
-        let foot = block.foot;
-        if self.chance.permille(60) {
-            block.reported = true;
-            cow.blocks.retain(|block| !block.reported);
-            let by = if self.chance.permille(400) { TB } else { AO };
-            let mut entry = Entry::new(day, by, &cow.number, vec![Deed::BlockGone { lost: true, foot }]);
-            entry.words = self.chance.permille(300).then(|| "found in the parlour".to_owned());
-            self.office.push(entry);
-        } else if self.chance.permille(45) {
-            // Nobody will ever tell: on paper it is still on.
-            cow.blocks.retain(|block| block.falls > day);
-        }
-    }
-
     /// Staff treat foul at once, and give something for the pain of the worst.
     fn medicate(&mut self, at: usize) {
         let day = self.day;
         let cow = &self.herd.cows[at];
-        if cow.listed.is_none() || cow.medicated.is_some_and(|last| days_between(last, day) < 12) {
+        if cow.listed.is_none()
+            || cow.overlooked.is_some_and(|until| until > day)
+            || cow.medicated.is_some_and(|last| days_between(last, day) < 12)
+        {
             return;
         }
         let Some(worst) = cow.worst() else { return };
@@ -109,10 +100,11 @@ impl Farm {
             let number = self.herd.cows[at].number.clone();
             let mut deeds = vec![Deed::Lesion(finding), Deed::Medicine(dose)];
             if self.chance.permille(400) {
-                deeds.insert(1, Deed::RecheckDue { due: day + Days::new(7), foot: finding.foot });
+                deeds.insert(1, self.recheck(at, finding.foot, 7));
             }
             self.office.push(Entry::new(day, by, number, deeds));
-            self.herd.cows[at].medicated = Some(day);
+            let cow = &mut self.herd.cows[at];
+            (cow.medicated, cow.lifted, cow.listed) = (Some(day), Some(day), None);
             let mut chance = self.chance.clone();
             self.herd.cows[at].cases[worst].treat(day, 400, &mut chance);
             self.chance = chance;

@@ -1,12 +1,13 @@
 //! The herd register: the first sitting, calvings, dryings, joinings and leavings.
 
 use chrono::Days;
-use ledger_format::vocabulary::Departure;
+use ledger_format::vocabulary::{Departure, Feet, TrimKind};
 
-use super::farm::{AO, Desk, Farm};
+use super::farm::{AO, Desk, Farm, KJ};
 use crate::calendar::days_between;
 use crate::deed::{Deed, Entry};
 use crate::life::cow::{Cow, DRY_DAYS, HIGH, PADDOCK};
+use crate::life::example;
 use crate::life::herd::Event;
 
 impl Farm {
@@ -23,10 +24,11 @@ impl Farm {
         ];
         for at in self.herd.present() {
             entries.extend(self.enrol(at));
+            self.copy_the_blue_book(at);
         }
         entries.push(
             Entry::new(day, AO, "herd", vec![Deed::Note])
-                .saying("record begins here, older notes are in the blue book"),
+                .saying("record begins here, the last trims of the blue book to follow"),
         );
         let at = self.clock(20, 10);
         self.hand_in(Desk::Office, at, entries);
@@ -53,6 +55,14 @@ impl Farm {
             entries.push(Entry::new(day, AO, &cow.number, deeds));
         }
         entries
+    }
+
+    /// Her last routine trim before the record, typed on the day after from the trimmer's old book.
+    fn copy_the_blue_book(&mut self, at: usize) {
+        let cow = &self.herd.cows[at];
+        let Some(trimmed) = cow.routine else { return };
+        let trim = Deed::Trim { kind: TrimKind::Routine, feet: Feet::ALL, measured: None };
+        self.late.push((self.day + Days::new(1), Desk::Office, Entry::new(trimmed, KJ, &cow.number, vec![trim])));
     }
 
     /// Ear number of an invented herd mark, and for newer animals a chip of an unassigned maker.
@@ -121,6 +131,9 @@ impl Farm {
     /// Cows leave: bad feet, empty late in milk, or misfortune.
     fn let_go(&mut self) {
         for at in self.herd.present() {
+            if example::is(&self.herd.cows[at]) {
+                continue;
+            }
             let Some((reason, feet, words)) = self.farewell(at) else { continue };
             let mut entry = Entry::new(self.day, AO, &self.herd.cows[at].number, vec![Deed::Left { reason, feet }]);
             entry.words = words.map(str::to_owned);
@@ -212,6 +225,9 @@ impl Farm {
     fn renumber(&mut self) {
         let present = self.herd.present();
         let at = self.chance.pick(&present);
+        if example::is(&self.herd.cows[at]) {
+            return;
+        }
         let mut chance = self.chance.clone();
         let number = self.herd.fresh_number(&mut chance);
         self.chance = chance;

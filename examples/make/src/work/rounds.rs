@@ -1,29 +1,30 @@
 //! Scoring rounds by exception: everybody walks past, the sound are counted, the lame are named.
 
-use chrono::{Datelike, Weekday};
+use chrono::Days;
 use ledger_format::vocabulary::Scale;
 
 use super::farm::{AO, Desk, Farm, TB};
 use crate::deed::{Deed, Entry};
 use crate::life::cow::{FRESH, HIGH, LOW, STRAW};
+use crate::life::example;
 
 impl Farm {
-    /// One round a month, on its second Monday or so. Every third one goes group by group.
+    /// A round every fourth Monday, the day before the long call for lame cows. Every fourth one goes group by group.
     pub(crate) fn round(&mut self) {
-        let is_day = self.day.weekday() == Weekday::Mon && (5..=11).contains(&self.day.day());
-        if !is_day {
+        if self.age() % 28 != 9 {
             return;
         }
-        let by = if self.day.month().is_multiple_of(3) { TB } else { AO };
+        let nth = self.age() / 28;
+        let by = if nth % 3 == 1 { TB } else { AO };
         let mut entries = Vec::new();
-        if self.day.month() % 4 == 1 {
+        if nth % 4 == 1 {
             for group in [FRESH, HIGH, LOW, STRAW] {
                 entries.extend(self.walk(&[group], format!("group {group}"), by));
             }
         } else {
             entries = self.walk(&[FRESH, HIGH, LOW, STRAW], "herd".to_owned(), by);
         }
-        if self.day.month() % 4 == 2 {
+        if nth % 4 == 0 {
             entries.extend(self.second_opinion(&entries, by));
         }
         let at = self.clock(8, 40);
@@ -58,6 +59,9 @@ impl Farm {
 
     /// What a person sees, which is not always what is.
     pub(crate) fn seen_score(&mut self, at: usize) -> u8 {
+        if example::is(&self.herd.cows[at]) {
+            return self.herd.cows[at].pain();
+        }
         let odds: &[(u32, u8)] = match self.herd.cows[at].pain() {
             0 => &[(800, 0), (185, 1), (15, 2)],
             1 => &[(150, 0), (740, 1), (110, 2)],
@@ -78,15 +82,22 @@ impl Farm {
 
     /// She is to be lifted.
     pub(crate) fn list(&mut self, at: usize, value: u8) {
-        let since = self.herd.cows[at].listed.map_or(self.day, |(since, _)| since);
-        self.herd.cows[at].listed = Some((since, value));
+        let (since, before) = self.herd.cows[at].listed.unwrap_or((self.day, value));
+        self.herd.cows[at].listed = Some((since, value.max(before)));
+        // Three times in the story the worst of a round is on everybody's list and in nobody's mind until the next visit.
+        if value == 3
+            && self.age() % 140 == 121
+            && self.herd.cows.iter().all(|cow| cow.overlooked.is_none_or(|until| until <= self.day))
+        {
+            self.herd.cows[at].overlooked = Some(self.day + Days::new(22));
+        }
     }
 
     /// The other scorer walks along for practice and does not always agree.
     fn second_opinion(&mut self, entries: &[Entry], by: &'static str) -> Vec<Entry> {
         let other = if by == AO { TB } else { AO };
         let mut second = Vec::new();
-        for entry in entries.iter().filter(|entry| entry.subject != "herd").take(8) {
+        for entry in entries.iter().filter(|entry| entry.subject != "herd").take(16) {
             if let [Deed::Score { value, .. }] = entry.deeds[..] {
                 let value = if self.chance.permille(550) { value } else { self.chance.pick(&[1, 2, 3]) };
                 let deed = Deed::Score { value, half: None, scale: Scale::Mobility, foot: None };

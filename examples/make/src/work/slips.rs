@@ -1,11 +1,11 @@
 //! Human slips, a handful of each: late entries, reports of what never was, corrections; and witnessing.
 
 use chrono::{Datelike, NaiveDate};
-use ledger_format::vocabulary::{Foot, Scale};
+use ledger_format::vocabulary::{Foot, Lesion, Scale, Stage};
 
-use super::farm::{AO, Desk, Farm, TB};
+use super::farm::{AO, Desk, Farm, MW, Sheet, TB};
 use crate::calendar::FIRST_DAY;
-use crate::deed::{Deed, Entry};
+use crate::deed::{Deed, Entry, Finding};
 
 /// The lost phone never kept a line, so nothing of it counts.
 const NOTHING: &str = "0000000000000000000000000000000000000000000000000000000000000000";
@@ -22,6 +22,9 @@ impl Farm {
         }
         if self.is_nth_day(83, 50) {
             self.score_a_cow_that_left();
+        }
+        if self.is_nth_day(120, 11) {
+            self.forget_a_block();
         }
         self.put_off();
     }
@@ -79,6 +82,30 @@ impl Farm {
             .collect()
     }
 
+    /// The newest line about that cow with that act on that desk, as it stands there by now: its day and the deed.
+    fn newest_of(&self, desk: Desk, number: &str, word: &str) -> Option<(NaiveDate, &Deed)> {
+        let about = |sheet: &Sheet| sheet.desk == desk && sheet.entries.iter().any(|entry| says(entry, number, word));
+        let sheet = self.sheets.iter().filter(|sheet| about(sheet)).max_by_key(|sheet| sheet.at)?;
+        let entry = sheet.entries.iter().rfind(|entry| says(entry, number, word))?;
+        let deed = entry.deeds.iter().rfind(|deed| deed.word() == word)?;
+        Some((entry.day, deed))
+    }
+
+    /// The vet, looking at a foot, calls the lesion by its right name in the trimmer's own line.
+    pub(crate) fn call_by_its_name(&mut self, at: usize, nth: usize) -> Option<Entry> {
+        let cow = &self.herd.cows[at];
+        let wrong = cow.cases[nth].finding;
+        let right = renamed(wrong).filter(|_| self.chance.permille(130))?;
+        let (day, deed) = self.newest_of(Desk::Crush, &cow.number, "lesion")?;
+        if !matches!(deed, Deed::Lesion(typed) if (typed.lesion, typed.foot) == (wrong.lesion, wrong.foot)) {
+            return None;
+        }
+        let mut entry = Entry::new(day, MW, &cow.number, vec![Deed::Lesion(right)]);
+        entry.replaces = Some(format!("{{LAST:{}:lesion:{}}}", cow.number, Desk::Crush.device()));
+        self.herd.cows[at].cases[nth].finding = right;
+        Some(entry)
+    }
+
     /// Puts a mistake into a sitting now and then, and gives the entries that set it right later.
     pub(crate) fn spoil(&mut self, desk: Desk, entries: &mut Vec<Entry>) -> Vec<Entry> {
         if self.day == FIRST_DAY || !self.chance.permille(75) {
@@ -116,6 +143,29 @@ impl Farm {
         let words = self.chance.pick(&["wrong cow", "misread the brand", "typed twice"]);
         vec![Entry::new(day, desk.person(), number, vec![strike]).saying(words)]
     }
+}
+
+fn says(entry: &Entry, number: &str, word: &str) -> bool {
+    entry.subject == number && entry.deeds.iter().any(|deed| deed.word() == word)
+}
+
+/// Lesions that look like another from outside, as the vet calls them.
+fn renamed(finding: Finding) -> Option<Finding> {
+    let lesion = match finding.lesion {
+        Lesion::SW => Lesion::IP,
+        Lesion::TU => Lesion::TN,
+        Lesion::WLF => Lesion::WLA,
+        Lesion::SHC | Lesion::U => Lesion::SU,
+        Lesion::IH => Lesion::DD,
+        _ => return None,
+    };
+    let stage = (lesion == Lesion::DD).then_some(Stage::M2);
+    let zone = match lesion {
+        Lesion::SU => Some(4),
+        Lesion::IP | Lesion::DD => Some(0),
+        _ => finding.zone,
+    };
+    Some(Finding { lesion, stage, zone, ..finding })
 }
 
 /// Makes one deed of this entry wrong, if that can be told apart afterwards, and gives its correction.

@@ -39,14 +39,16 @@ impl Farm {
         let time = NaiveTime::MIN + TimeDelta::minutes(minutes);
         let Some(nth) = self.herd.cows[at].case_on(foot) else {
             let seen = Deed::Seen { foot, due: None };
+            self.herd.cows[at].listed = None;
             return vec![Entry::new(day, MW, number, vec![seen]).saying("healed before I came")];
         };
         let again = self.chance.permille(300);
-        let due = again.then(|| day + chrono::Days::new(14));
+        let due = again.then(|| day + chrono::Days::new(self.chance.pick(&[10, 12, 14])));
         let mut deeds = vec![Deed::Seen { foot, due }];
         let finding = self.herd.cows[at].cases[nth].finding;
         let deep = matches!(finding.lesion, Lesion::TN | Lesion::SW | Lesion::SU | Lesion::WLA);
-        if self.chance.permille(600) {
+        let put_right = self.call_by_its_name(at, nth);
+        if put_right.is_none() && self.chance.permille(600) {
             deeds.push(Deed::Lesion(finding));
         }
         let mut given = Vec::new();
@@ -66,12 +68,15 @@ impl Farm {
         });
         let time = entry.time;
         let mut entries = vec![entry];
+        entries.extend(put_right);
         for dose in given {
             let mut entry = Entry::new(day, MW, &number, vec![Deed::Medicine(dose)]);
             entry.time = time;
             entries.push(entry);
         }
         self.after_the_vet(at, nth, again);
+        let cow = &mut self.herd.cows[at];
+        (cow.lifted, cow.listed) = (Some(day), None);
         entries
     }
 
@@ -81,8 +86,7 @@ impl Farm {
         case.treated += 1;
         case.last = Some(self.day);
         if self.chance.permille(420) {
-            case.chronic = false;
-            case.heals = Some(self.day + self.chance.days(18, 45));
+            case.turn(self.day, &mut self.chance);
         } else if case.may_last() && self.chance.permille(500) {
             case.chronic = true;
         }
@@ -108,6 +112,9 @@ impl Farm {
             };
             let deed = Deed::Score { value, half: None, scale, foot: None };
             entries.push(Entry::new(self.day, MW, &self.herd.cows[at].number, vec![deed]));
+            if pain >= 2 {
+                self.list(at, pain);
+            }
         }
         entries
     }
