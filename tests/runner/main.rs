@@ -2,6 +2,7 @@
 
 mod due_list;
 mod gallery;
+mod readme;
 mod scale;
 mod tidy;
 mod verifier;
