@@ -65,11 +65,14 @@ impl Seat {
     pub(crate) fn take(common: &Common, writer: &Writer) -> Result<Self, Fail> {
         let herd = common.folder()?;
         let settings = settings()?;
+        let file = settings::folder()?.join(settings::FILE);
         let device = writer.device.clone().or(settings.device).ok_or_else(|| {
-            Fail::usage("no device name is known", "name it with `--device NAME`, or set `device` in footfold.ron")
+            let hint = format!("name it with `--device NAME`, or set `device` in {}", file.display());
+            Fail::usage("no device name is known", hint)
         })?;
         let by = writer.by.clone().or(settings.by).ok_or_else(|| {
-            Fail::usage("nobody is known who types", "say who with `--by INITIALS`, or set `by` in footfold.ron")
+            let hint = format!("say who with `--by INITIALS`, or set `by` in {}", file.display());
+            Fail::usage("nobody is known who types", hint)
         })?;
         check_names(&device, &by)?;
         let key = DeviceKey::open_or_make(&settings::folder()?)?.public();

@@ -249,3 +249,14 @@ fn what_the_herds_record_says_against_a_line_is_told_and_the_line_is_kept() {
     machine.run(&["write", "2026-01-07 418 score 2"]).fine().says("418 left the herd on 2026-01-05");
     assert!(machine.text().contains("418 score 2"));
 }
+
+#[test]
+fn a_number_that_nothing_was_written_about_is_doubted_once_the_herd_is_known() {
+    let machine = Machine::new("crush-laptop");
+    let cows: Vec<String> = (101..=112).map(|cow| format!("{cow} 0")).collect();
+    let typed: Vec<&str> = ["write"].into_iter().chain(cows.iter().map(String::as_str)).collect();
+    machine.run(&typed).fine();
+    let mistyped = machine.run(&["write", "1011 3"]).fine().says("is the number right?");
+    assert!(mistyped.out.contains("1011 score 3"), "it is kept all the same");
+    assert!(!machine.run(&["write", "113 joined"]).fine().out.contains("is the number right?"));
+}

@@ -60,7 +60,8 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 }
 
 const WHAT_IT_PROVES: &str = "Unbroken: no byte before the last mark was changed since it was sealed. Complete up to: \
-    another device saw the ledger that far, so nothing before it was left out. That the clock was right is not proved.";
+    another device saw the ledger that far, so nothing before it was left out; that the device's own next file goes on \
+    from there proves less. That the clock was right is not proved.";
 
 fn tell(out: &mut impl Write, report: &Report, width: usize) -> Result<(), Fail> {
     let lines = show::count(report.lines, "line");
@@ -69,7 +70,9 @@ fn tell(out: &mut impl Write, report: &Report, width: usize) -> Result<(), Fail>
     if let Some(seen) = &report.complete {
         let when = seen.on.map_or(String::new(), |day| format!(" on {day}"));
         let line = show::number(seen.line);
-        let text = format!("complete up to line {line} (seen by {}{when})", show::text(&seen.by));
+        let own = report.ledger.as_ref().is_some_and(|name| seen.by.starts_with(&format!("{}/", name.device)));
+        let how = if own { "continued by its own" } else { "seen by" };
+        let text = format!("complete up to line {line} ({how} {}{when})", show::text(&seen.by));
         writeln!(out, "    {text}")?;
     } else if report.ledger.is_some() && report.state.is_unbroken() {
         writeln!(out, "    complete up to: not known; no other device has witnessed it")?;

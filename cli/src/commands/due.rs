@@ -65,12 +65,16 @@ fn tell(paper: &mut Paper, list: &Due) {
     let at = list.at.as_ref().map_or(String::new(), |at| format!(", {at}"));
     paper.head(&format!("{}: due on {}{at}", list.seen.herd, list.seen.on));
     tell_known(paper, list.seen.known.as_deref());
+    if list.counts.present == 0 {
+        paper.put("", "No cow is written yet. Type a first line, as in: footfold write \"417 score 2\"");
+        return;
+    }
     paper.put("", &counts(list));
     if list.counts.to_lift > 0 {
         paper.put("", &format!("Bring {}. About {}.", bring(list.bring), time(list.minutes)));
     }
     match &list.fits {
-        None => list.rows.iter().enumerate().for_each(|(i, row)| tell_row(paper, i + 1, row)),
+        None => not_left_alone(list).enumerate().for_each(|(i, row)| tell_row(paper, i + 1, row)),
         Some(fits) => tell_fits(paper, list, fits),
     }
     tell_left_alone(paper, &list.rows);
@@ -106,9 +110,14 @@ fn counts(list: &Due) -> String {
     format!("{}: {}.{never}{questions}", counted(counts.present as i64, "cow"), parts.join(", "))
 }
 
+/// Rows for the trimmer and the vet; those to leave alone come at the end.
+fn not_left_alone(list: &Due) -> impl Iterator<Item = &DueRow> {
+    list.rows.iter().filter(|row| row.for_whom != For::Leaving)
+}
+
 fn tell_fits(paper: &mut Paper, list: &Due, fits: &Fits) {
     let (stay, left): (Vec<_>, Vec<_>) =
-        list.rows.iter().enumerate().partition(|(_, row)| !fits.left_over.contains(&row.cow));
+        not_left_alone(list).enumerate().partition(|(_, row)| !fits.left_over.contains(&row.cow));
     paper.gap();
     paper.head(&format!("FITS into {} ({} used)", time(fits.minutes_given), time(fits.minutes_used)));
     for (i, row) in stay {
@@ -138,9 +147,6 @@ fn tell_left_alone(paper: &mut Paper, rows: &[DueRow]) {
 }
 
 fn tell_row(paper: &mut Paper, number: usize, row: &DueRow) {
-    if row.for_whom == For::Leaving {
-        return;
-    }
     let lead = format!("{number:>3}  {:<7} ", row.cow);
     let inner = " ".repeat(13);
     let first = &row.reasons[0];

@@ -1,5 +1,7 @@
 //! What the ledgers of a herd say of each other: witness lines, and the heads that follow.
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 use ledger_format::line::{Act, read_sealed, split_seal};
 use ledger_format::mark::{self, Claim, ClaimFinding, FullMark, Head, StreamVerdict};
@@ -89,8 +91,27 @@ fn in_memory(herd: &HerdFolder, name: &LedgerName, claims: &[&Claimed], report: 
             |claimed: &&&Claimed| claimed.claim.by == by && claimed.claim.length.is_none_or(|l| l == length as u64);
         note(report, Complete { line, on: claims.iter().find(same).and_then(|claimed| claimed.on), by });
     }
-    report.findings.extend(findings.iter().map(|finding| finding_text(finding).at(&report.path)));
+    // Of a broken file it is no news that others saw more; of a whole one the furthest each saw is enough.
+    let shorter = findings.iter().filter(|finding| matches!(finding, ClaimFinding::Shorter(_)));
+    let different = findings.iter().filter(|finding| matches!(finding, ClaimFinding::Different(_)));
+    let shorter = if report.state.is_unbroken() { furthest_of_each(shorter.cloned()) } else { Vec::new() };
+    report.findings.extend(different.chain(&shorter).map(|finding| finding_text(finding).at(&report.path)));
     Ok(())
+}
+
+/// The furthest that each device saw.
+fn furthest_of_each(findings: impl Iterator<Item = ClaimFinding>) -> Vec<ClaimFinding> {
+    let mut furthest: BTreeMap<String, ClaimFinding> = BTreeMap::new();
+    let length = |finding: &ClaimFinding| match finding {
+        ClaimFinding::Shorter(claim) | ClaimFinding::Different(claim) => (claim.by.clone(), claim.length),
+    };
+    for finding in findings {
+        let (by, reach) = length(&finding);
+        if furthest.get(&by).is_none_or(|known| length(known).1 < reach) {
+            furthest.insert(by, finding);
+        }
+    }
+    furthest.into_values().collect()
 }
 
 /// One more pass, which stops at each claimed length to compare the hash.
@@ -126,9 +147,8 @@ fn streamed(
         }
         at.push(piece);
     })?;
-    report
-        .findings
-        .extend(waiting.map(|claimed| finding_text(&ClaimFinding::Shorter(claimed.claim.clone())).at(&path)));
+    let shorter = furthest_of_each(waiting.map(|claimed| ClaimFinding::Shorter(claimed.claim.clone())));
+    report.findings.extend(shorter.iter().map(|finding| finding_text(finding).at(&path)));
     Ok(())
 }
 

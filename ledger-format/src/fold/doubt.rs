@@ -1,7 +1,8 @@
 //! What the herd's state says against a line before it is kept (`fold.md` §14).
 
 use super::herd::Herd;
-use crate::line::{Act, Line, Subject};
+use crate::line::{Act, CowNumber, Line, Subject};
+use crate::merge::Event;
 use crate::vocabulary::ActWord;
 
 /// Doubts about a line, in words. It is kept all the same.
@@ -9,6 +10,9 @@ pub fn doubts(herd: &Herd, line: &Line<'_>) -> Vec<String> {
     let Subject::Cow(number) = line.subject else { return Vec::new() };
     let Some(animal) = herd.find(number) else { return Vec::new() };
     let mut doubts = Vec::new();
+    if line.act.word() != ActWord::Joined && is_new_number(herd, number) {
+        doubts.push(format!("nothing was written about a cow {number} before; is the number right?"));
+    }
     if let Some(left) = animal.left
         && left.day < line.observed.date
         && line.act.word() != ActWord::Joined
@@ -24,4 +28,17 @@ pub fn doubts(herd: &Herd, line: &Line<'_>) -> Vec<String> {
         }
     }
     doubts
+}
+
+/// Herds smaller than this are only just being written down: every number is new.
+const FIRST_COWS: usize = 10;
+
+/// Whether all lines about a number were sealed at the newest moment there is, in a herd that knows its cows.
+fn is_new_number(herd: &Herd, number: CowNumber) -> bool {
+    let log = herd.log();
+    let newest = log.ledgers().iter().filter_map(|ledger| ledger.entries().last()).map(|entry| entry.sealed).max();
+    let lines = herd.lines_of(number);
+    let all_new = lines.iter().all(|id| Some(log.entry(*id).sealed) == newest);
+    let joined = lines.iter().any(|id| matches!(log.entry(*id).event, Event::Joined { .. } | Event::Renumbered(_)));
+    all_new && !joined && herd.present().len() >= FIRST_COWS
 }

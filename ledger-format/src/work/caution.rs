@@ -35,7 +35,7 @@ fn for_the_vet(herd: &Herd, animal: &Animal) -> Vec<String> {
     }
     match (still_lame_days(herd, animal), is_severely_lame(herd, animal)) {
         (Some(since), _) => cautions.push(format!("to the vet: still lame {} after treatment", days(since))),
-        (None, true) if animal.treated.is_some() && is_lame_long(herd, animal) => {
+        (None, true) if is_severe_in_spite_of_treatment(herd, animal) => {
             cautions.push("to the vet: severely lame and not improving".to_owned());
         }
         (None, true) => cautions.push("to the vet if no better once lifted".to_owned()),
@@ -68,9 +68,14 @@ fn is_severely_lame(herd: &Herd, animal: &Animal) -> bool {
     herd.is_lame(animal) && animal.is_scored_severe()
 }
 
-fn is_lame_long(herd: &Herd, animal: &Animal) -> bool {
+/// Scored severe after she was treated for this lameness, which is chronic, and not lifted again since.
+fn is_severe_in_spite_of_treatment(herd: &Herd, animal: &Animal) -> bool {
     let long = i64::from(herd.protocol().chronic_days);
-    herd.lame_since(animal).is_some_and(|since| (herd.view().on - since).num_days() > long)
+    let (Some(scored), Some(since), Some(treated)) = (animal.score(), herd.lame_since(animal), animal.treated) else {
+        return false;
+    };
+    let in_this_run = since <= treated && treated < scored.observed.date;
+    in_this_run && (herd.view().on - since).num_days() > long && !animal.is_lifted_since(scored.observed)
 }
 
 fn is_deep(case: &Case) -> bool {

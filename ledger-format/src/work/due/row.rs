@@ -11,6 +11,7 @@ use super::super::words::{Clock, ScoreNow, moment_text, start};
 use super::{Asked, Minutes, lame, trims, waits, worn};
 use crate::fold::{Animal, Herd, Protocol};
 use crate::line::{CowNumber, date_text};
+use crate::vocabulary::Level;
 
 /// Why a cow is on the list; the most pressing first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -226,11 +227,14 @@ fn for_whom(animal: &Animal, causes: &[Cause]) -> For {
     whom.unwrap_or(For::Vet)
 }
 
-/// A lame foot often wants a block on the sound claw; what is over its time may have to be renewed.
+/// A lame foot often wants a block on the sound claw, unless all that is known on her feet is of the skin; what is over
+/// its time may have to be renewed.
 fn bring(causes: &[Cause], at: At<'_>) -> Bring {
     let is_lame = causes.iter().any(|cause| cause.class <= Class::Lame);
+    let cases = at.animal.open_cases();
+    let is_of_skin = !cases.is_empty() && cases.iter().all(|case| case.lesion.level() == Level::Foot);
     let (blocks, dressings) = worn::over_time(at);
-    Bring { blocks: u16::from(is_lame).max(blocks), dressings }
+    Bring { blocks: u16::from(is_lame && !is_of_skin).max(blocks), dressings }
 }
 
 fn minutes_for(causes: &[Cause], bring: Bring, minutes: &Minutes) -> u16 {
