@@ -1,5 +1,7 @@
 //! Every vector of `spec/vectors/` that this crate can check: text, line, typing.
 
+#![allow(clippy::disallowed_methods, reason = "tests read the vectors; the crate itself opens nothing")]
+
 mod cases;
 
 use cases::{Case, check, same};
