@@ -3,8 +3,15 @@
 /// Longer words are not compared: no word of the vocabulary is as long.
 const LONGEST: usize = 28;
 
+/// Words that mean what they say. Offering a neighbour of one would turn it into its opposite: `block other claw`
+/// (the sound one) into `outer` (the sore one), `no block` into `on`, `unsound` into `sound`.
+const SAYS_OPPOSITE: [&str; 9] = ["another", "except", "never", "no", "none", "not", "opposite", "other", "unsound"];
+
 /// The candidate with the fewest edits; of equals one of the same length, then the first.
 pub(super) fn nearest<'v, T>(word: &str, candidates: impl Iterator<Item = (&'v str, T)>) -> Option<T> {
+    if word.split(' ').any(|word| SAYS_OPPOSITE.contains(&word)) {
+        return None;
+    }
     let word: Vec<char> = word.chars().take(LONGEST + 1).collect();
     if word.len() < 2 || word.len() > LONGEST || word.iter().any(char::is_ascii_digit) {
         return None;
@@ -59,6 +66,14 @@ mod tests {
     #[test]
     fn of_equals_the_same_length_wins() {
         assert_eq!(near("wlx", &["wl", "wlf", "wla"]), Some("wlf"));
+    }
+
+    #[test]
+    fn a_word_of_opposite_sense_has_no_neighbours() {
+        assert_eq!(near("other", &["inner", "outer"]), None);
+        assert_eq!(near("no", &["on", "off", "lost"]), None);
+        assert_eq!(near("unsound", &["sound", "better"]), None);
+        assert_eq!(near("no better", &["better", "no change"]), None);
     }
 
     #[test]
