@@ -248,6 +248,14 @@ fn what_the_herds_record_says_against_a_line_is_told_and_the_line_is_kept() {
     second.says("the other claw of RH has a block on already");
     machine.run(&["write", "2026-01-07 418 score 2"]).fine().says("418 left the herd on 2026-01-05");
     assert!(machine.text().contains("418 score 2"));
+    machine.run(&["write", "2026-01-06 417 block on RH inner wood"]).fine().says("the very same line before");
+    machine.run(&["write", "2026-01-07 419 x 0123456789abcdef: typo"]).fine().says("no line about 419 has the mark");
+    machine.run(&["write", "2026-01-07 420 score 3", "2026-01-07 420 med Pedirel 10ml milk 0 meat 28d"]).fine();
+    machine
+        .run(&["write", "2026-01-08 420 left sold"])
+        .fine()
+        .says("may be unfit to travel: severely lame")
+        .says("meat is held to");
 }
 
 #[test]

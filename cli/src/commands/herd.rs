@@ -90,7 +90,11 @@ fn tell_rounds(paper: &mut Paper, page: &Overview) {
 
 fn remarks(round: &RoundRow) -> String {
     let over = if round.over_target { ", OVER THE AIM" } else { "" };
-    let doubtful = if round.doubtful { "; more cows were scored lame than walked past: look at the tally" } else { "" };
+    let doubtful = if round.doubtful {
+        "; 0s, 1s and the lame named do not add up to those that walked past: look at the tally"
+    } else {
+        ""
+    };
     let due = if round.round_due { ", a new round is due" } else { "" };
     format!("{over}; {} ago{due}{doubtful}", counted(round.days_ago, "day"))
 }

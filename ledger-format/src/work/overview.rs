@@ -81,7 +81,7 @@ pub struct RoundRow {
     pub days_ago: i64,
     /// A new round is due by what was agreed.
     pub round_due: bool,
-    /// More lame cows were scored than walked past: the tally is wrong.
+    /// The tally does not add up: 0s, 1s and the lame that were named are not those that walked past.
     pub doubtful: bool,
 }
 
@@ -192,7 +192,16 @@ fn round_row(herd: &Herd, round: &Round) -> RoundRow {
             > u64::from(round.tally.walked) * u64::from(herd.protocol().target_lame_percent),
         days_ago,
         round_due: days_ago >= i64::from(herd.protocol().round_days),
-        doubtful: round.lame > round.tally.walked,
+        doubtful: !adds_up(round),
+    }
+}
+
+/// What the tally leaves after its 0s and 1s are the lame, and they have lines of their own.
+fn adds_up(round: &Round) -> bool {
+    let tally = &round.tally;
+    match (tally.zeros, tally.ones) {
+        (Some(zeros), Some(ones)) => zeros + ones + round.lame == tally.walked,
+        _ => tally.zeros.unwrap_or(0) + tally.ones.unwrap_or(0) + round.lame <= tally.walked,
     }
 }
 

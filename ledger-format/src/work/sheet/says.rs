@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 
 use super::super::card::waiting_words;
 use super::super::feet::block_words;
-use super::super::words::{case_words, day_words, score_words};
+use super::super::words::{case_words, day_words, days, score_words};
 use super::{FootRow, foot_order};
 use crate::fold::{Animal, Herd};
 use crate::line::{Act, Finding, Line, Medicine, Trim};
@@ -140,7 +140,9 @@ fn trim_words(trim: Trim) -> String {
 
 fn recheck_words(due: NaiveDate, foot: Option<Foot>, on: NaiveDate) -> String {
     let foot = foot.map_or(String::new(), |foot| format!("{foot} "));
-    format!("{foot}recheck {}, in {}", day_words(due, on), super::super::words::days((due - on).num_days()))
+    let ahead = (due - on).num_days();
+    let when = if ahead >= 0 { format!("in {}", days(ahead)) } else { format!("{} before this visit", days(-ahead)) };
+    format!("{foot}recheck {}, {when}", day_words(due, on))
 }
 
 fn medicine_words(medicine: &Medicine<'_>) -> String {
