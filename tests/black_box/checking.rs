@@ -96,3 +96,12 @@ fn completions_and_manual_pages_are_made() {
     assert!(machine.place().join("pages/footfold-check.1").exists());
     machine.run_in(machine.place(), &["frobnicate"]).ends(2);
 }
+
+#[test]
+fn a_file_under_another_device_is_told() {
+    let machine = Machine::new("crush-laptop");
+    let other = machine.herd().join("ledgers/farm-office");
+    std::fs::create_dir_all(&other).unwrap();
+    std::fs::copy(machine.ledger(), other.join("2026.txt")).unwrap();
+    machine.run(&["check"]).ends(1).says("its head names device crush-laptop, but it lies under farm-office");
+}

@@ -207,6 +207,9 @@ fn look(
         let (lines, state) = broken(&bytes, accepted::look(herd, name)?.as_deref());
         return Ok((state, StreamVerdict { lines, ..verdict }));
     }
+    if let Some(trouble) = of_another_device(&passed.first, name) {
+        return Err(trouble.at(path));
+    }
     claims::hear(&passed, name, seen);
     Ok((against_accepted(herd, name, &folder, &verdict)?, verdict))
 }
@@ -230,6 +233,15 @@ fn broken(bytes: &[u8], accepted: Option<&[u8]>) -> (u64, State) {
     let held = held.filter(|accepted| bytes.starts_with(&accepted[..check.vouched_bytes]));
     let stood = held.map(|accepted| line_text(&accepted[check.vouched_bytes..]));
     (check.lines as u64, State::Broken { line, stood, stands })
+}
+
+/// A file whose head names another device is nobody's ledger where it lies.
+fn of_another_device(head: &[u8], name: &LedgerName) -> Option<Trouble> {
+    let (body, _) = split_seal(head)?;
+    let head = Head::read(std::str::from_utf8(body).ok()?).ok().filter(|head| head.device != name.device)?;
+    let what =
+        format!("its head names device {}, but it lies under {}; it is left out everywhere", head.device, name.device);
+    Some(Trouble::new(what, format!("move it to ledgers/{}, or out of the folder", head.device)).line(1))
 }
 
 /// A head of another version says so itself.
