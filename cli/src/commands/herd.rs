@@ -91,7 +91,7 @@ fn tell_rounds(paper: &mut Paper, page: &Overview) {
 fn remarks(round: &RoundRow) -> String {
     let over = if round.over_target { ", OVER THE AIM" } else { "" };
     let doubtful = if round.doubtful {
-        "; 0s, 1s and the lame named do not add up to those that walked past: look at the tally"
+        "; does not add up to those that walked past, or lame cows of that day have no group: look at the tally"
     } else {
         ""
     };

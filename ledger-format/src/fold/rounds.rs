@@ -50,6 +50,8 @@ pub struct Round {
     pub lame: u32,
     /// Cows with a severe score that day.
     pub severe: u32,
+    /// Cows with a lame score that day whose group nobody wrote: they may have been in this round of a group.
+    pub unplaced: u32,
     /// The line of the tally.
     pub line: EntryId,
 }
@@ -76,15 +78,21 @@ impl Herd {
             Subject::Group(name) => Some(name),
             _ => None,
         };
-        let (mut lame, mut severe) = (0, 0);
+        let (mut lame, mut severe, mut unplaced) = (0, 0, 0);
         for animal in self.animals() {
-            let in_round = group.is_none() || self.group_on(animal, day) == group;
+            let her_group = self.group_on(animal, day);
+            let in_round = group.is_none() || her_group == group;
             let on_day = |scored: &&super::Scored| scored.observed.date == day && scored.score.scale == tally.scale;
-            if let Some(scored) = animal.scores.iter().find(on_day).filter(|_| in_round) {
-                lame += u32::from(scored.score.is_lame());
+            let Some(scored) = animal.scores.iter().find(on_day).filter(|scored| scored.score.is_lame()) else {
+                continue;
+            };
+            if in_round {
+                lame += 1;
                 severe += u32::from(scored.score.is_severe());
+            } else if her_group.is_none() {
+                unplaced += 1;
             }
         }
-        Some(Round { day, group: group.map(str::to_owned), tally, lame, severe, line: id })
+        Some(Round { day, group: group.map(str::to_owned), tally, lame, severe, unplaced, line: id })
     }
 }

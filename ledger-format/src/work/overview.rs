@@ -81,7 +81,8 @@ pub struct RoundRow {
     pub days_ago: i64,
     /// A new round is due by what was agreed.
     pub round_due: bool,
-    /// The tally does not add up: 0s, 1s and the lame that were named are not those that walked past.
+    /// The tally does not add up: 0s, 1s and the lame that were named are not those that walked past, or lame cows of
+    /// that day have no group.
     pub doubtful: bool,
 }
 
@@ -199,6 +200,9 @@ fn round_row(herd: &Herd, round: &Round) -> RoundRow {
 /// What the tally leaves after its 0s and 1s are the lame, and they have lines of their own.
 fn adds_up(round: &Round) -> bool {
     let tally = &round.tally;
+    if round.unplaced > 0 {
+        return false;
+    }
     match (tally.zeros, tally.ones) {
         (Some(zeros), Some(ones)) => zeros + ones + round.lame == tally.walked,
         _ => tally.zeros.unwrap_or(0) + tally.ones.unwrap_or(0) + round.lame <= tally.walked,
