@@ -13,8 +13,8 @@ use super::token::{Kind, Segment, Source, Token, tokens};
 use super::units::{Unit, units, units_of};
 use super::whole::LineReader;
 use crate::limits::ACTS_IN_LINE;
-use crate::line::{Observed, Subject, is_who};
-use crate::vocabulary::{ActWord, Foot};
+use crate::line::{Act, Observed, Subject, is_who};
+use crate::vocabulary::{ActWord, Feet};
 
 /// A part that has been read, before its words are.
 pub(super) struct ReadPart<'l> {
@@ -147,7 +147,7 @@ impl<'l> LineReader<'l, '_> {
     }
 
     fn read_parts(&self, drafts: &[Draft], setting: &Setting<'_>) -> Vec<ReadPart<'l>> {
-        let mut carried: Option<Foot> = None;
+        let (mut named, mut trimmed, mut found) = (Feet::NONE, Feet::NONE, false);
         let mut out = Vec::with_capacity(drafts.len());
         for draft in drafts {
             let Some(act) = draft.act else {
@@ -155,16 +155,25 @@ impl<'l> LineReader<'l, '_> {
                 out.push(ReadPart { part: None, act: None, said: Said::default(), left });
                 continue;
             };
+            if draft.cut {
+                out.push(ReadPart { part: None, act: Some(act), said: Said::default(), left: Vec::new() });
+                continue;
+            }
             let own = units_of(self.source, &draft.tokens, act);
-            let mut part = Part::new(self.source, own, draft.said, carried);
+            let mut part = Part::new(self.source, own, draft.said, named);
+            // What was lifted and trimmed is what was looked at, unless something was found there.
+            part.trimmed = if found { Feet::NONE } else { trimmed };
             if let Some(at) = part.units.iter().position(|unit| unit.sense == Some(Sense::Act(act))) {
                 part.use_up(at..at + 1);
             }
             let said = acts::read(act, &mut part, setting);
-            match part.stands_on.count() {
-                0 => {}
-                1 => carried = part.stands_on.iter().next(),
-                _ => carried = None,
+            named = named.and(part.stands_on);
+            for act in &said.acts {
+                match act {
+                    Act::Trim(trim) => trimmed = trim.feet,
+                    Act::Lesion(_) => found = true,
+                    _ => {}
+                }
             }
             let left = part.left_over();
             out.push(ReadPart { part: Some(part), act: Some(act), said, left });
