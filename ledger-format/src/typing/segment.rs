@@ -231,7 +231,7 @@ fn mentions_day(source: &Source, tokens: &[Token]) -> bool {
     let today = NaiveDate::default();
     (0..tokens.len()).any(|at| {
         let words = words(source, &tokens[at..], 3);
-        date::read(&words, today, Year::Nearest(today)).is_some() || words.first().is_some_and(|w| date::is_month(w))
+        date::read(&words, today, Year::UpTo(today)).is_some() || words.first().is_some_and(|w| date::is_month(w))
     })
 }
 
