@@ -40,6 +40,9 @@ impl<'l> LineReader<'l, '_> {
             self.carry.broken |= mentions_day(self.source, &tokens);
             return;
         }
+        if segment.words.is_none() {
+            self.pass_over_full_stop(&mut tokens);
+        }
         let (by, by_wrong) = take_by(self.source, &mut tokens, &mut self.remarks);
         let mut opening = opening(self.source, &tokens, self.context.today, &mut self.remarks);
         (opening.by, opening.wrong) = (by, opening.wrong || by_wrong);
@@ -66,6 +69,15 @@ impl<'l> LineReader<'l, '_> {
         if opening.date.is_some() || !self.carry.told_ahead {
             self.doubt_ahead(shown_at, observed);
             self.carry.told_ahead |= opening.date.is_none() && self.remarks.is_empty();
+        }
+    }
+
+    /// `417 2.`: a sentence's end says nothing.
+    fn pass_over_full_stop(&self, tokens: &mut [Token]) {
+        let Some(last) = tokens.last_mut().filter(|token| token.kind == Kind::Word) else { return };
+        let word = self.source.text(last.span).strip_suffix('.');
+        if word.is_some_and(|word| word.ends_with(|c: char| c.is_alphanumeric() || c == '%')) {
+            last.span.end -= 1;
         }
     }
 
