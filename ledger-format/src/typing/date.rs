@@ -9,8 +9,6 @@ use crate::line::{Minute, date_text, read_number};
 /// Which year a date without one is in.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Year {
-    /// The one that brings it nearest to this day.
-    Nearest(NaiveDate),
     /// The first from this day on.
     From(NaiveDate),
     /// The last up to this day.
@@ -71,17 +69,32 @@ fn named_month(words: &[&str], year: Year) -> Option<Found<NaiveDate>> {
     }
     let count = if joined { 1 } else { 2 + usize::from(typed_year.is_some()) };
     let date = match typed_year {
-        Some(year) => on(year, month, day),
-        None => without_year(month, day, year),
+        Some(year) => on(year, month, day).ok_or_else(no_date),
+        None => near_enough(month, day, year),
     };
-    Some((date.ok_or_else(no_date), count))
+    Some((date, count))
+}
+
+/// Who says `recheck 24 Nov` on 25 November may mean yesterday's day or the next year's.
+const MOST_DAYS_WITHOUT_YEAR: i64 = 300;
+
+fn near_enough(month: u32, day: u32, year: Year) -> Result<NaiveDate, Wrong> {
+    let date = without_year(month, day, year).ok_or_else(no_date)?;
+    match year {
+        Year::From(from) if (date - from).num_days() > MOST_DAYS_WITHOUT_YEAR => {
+            let offered = [without_year(month, day, Year::UpTo(from)), Some(date)].into_iter().flatten();
+            let offered: Vec<String> = offered.map(date_text).collect();
+            let found = format!("a day without a year, more than {MOST_DAYS_WITHOUT_YEAR} days ahead");
+            Err(Wrong::new(found, "the day with its year").suggest(offered.join(" or ")))
+        }
+        _ => Ok(date),
+    }
 }
 
 fn without_year(month: u32, day: u32, year: Year) -> Option<NaiveDate> {
-    let (Year::Nearest(near) | Year::From(near) | Year::UpTo(near)) = year;
+    let (Year::From(near) | Year::UpTo(near)) = year;
     let dates = (near.year() - 1..=near.year() + 1).filter_map(|year| on(u32::try_from(year).ok()?, month, day));
     match year {
-        Year::Nearest(_) => dates.min_by_key(|date| (*date - near).num_days().abs()),
         Year::From(_) => dates.filter(|date| *date >= near).min(),
         Year::UpTo(_) => dates.filter(|date| *date <= near).max(),
     }
@@ -202,7 +215,7 @@ mod tests {
     fn typed(text: &str) -> Option<Result<String, Option<String>>> {
         let words: Vec<&str> = text.split(' ').collect();
         let today = day("2026-03-14");
-        Some(read(&words, today, Year::Nearest(today))?.0.map(date_text).map_err(|wrong| wrong.suggestion))
+        Some(read(&words, today, Year::UpTo(today))?.0.map(date_text).map_err(|wrong| wrong.suggestion))
     }
 
     #[test]
@@ -211,7 +224,7 @@ mod tests {
             assert_eq!(typed(&text.to_lowercase()), Some(Ok("2026-03-14".into())), "{text}");
         }
         assert_eq!(typed("30 dec"), Some(Ok("2025-12-30".into())));
-        assert_eq!(typed("sept 1"), Some(Ok("2026-09-01".into())));
+        assert_eq!(typed("sept 1"), Some(Ok("2025-09-01".into())));
     }
 
     #[test]
@@ -220,14 +233,25 @@ mod tests {
         assert_eq!(typed("29 feb"), Some(Err(None)));
         let today = day("2027-10-01");
         let near = |year| read(&["29", "feb"], today, year).unwrap().0.map(date_text);
-        assert_eq!(near(Year::Nearest(today)), Ok("2028-02-29".into()));
+        assert_eq!(near(Year::From(today)), Ok("2028-02-29".into()));
         assert!(near(Year::UpTo(today)).is_err());
+    }
+
+    #[test]
+    fn a_due_day_without_a_year_is_not_far_ahead() {
+        let today = day("2026-11-25");
+        let due = |words: &[&str]| read(words, today, Year::From(today)).unwrap().0.map(date_text);
+        assert_eq!(due(&["25", "nov"]), Ok("2026-11-25".into()));
+        assert_eq!(due(&["21", "sep"]), Ok("2027-09-21".into()));
+        assert!(due(&["22", "sep"]).is_err());
+        let wrong = due(&["24", "nov"]).unwrap_err();
+        assert_eq!(wrong.suggestion.as_deref(), Some("2026-11-24 or 2027-11-24"));
     }
 
     #[test]
     fn digits_alone_are_refused_with_what_they_may_mean() {
         assert_eq!(typed("14/3/2026"), Some(Err(Some("2026-03-14".into()))));
-        assert_eq!(typed("3/4"), Some(Err(Some("2026-04-03 or 2026-03-04".into()))));
+        assert_eq!(typed("3/4"), Some(Err(Some("2025-04-03 or 2026-03-04".into()))));
         assert_eq!(typed("14.3.26"), Some(Err(Some("2026-03-14".into()))));
         assert_eq!(typed("417"), None);
         assert_eq!(typed("9.12"), None);

@@ -86,7 +86,7 @@ fn known_trouble(source: &Source, act: ActWord, left: &[Unit], today: NaiveDate)
     if word == "because" {
         return Some((Wrong::new("words without a colon", "`: ` in place of because"), left.len()));
     }
-    if let Some((date, count)) = date::read(&words, today, Year::Nearest(today)) {
+    if let Some((date, count)) = date::read(&words, today, Year::UpTo(today)) {
         let expected = match act {
             ActWord::Seen | ActWord::Calved | ActWord::Dried => "`due` before it, or it before the cow's number",
             ActWord::Recheck => "one day for a recheck",
@@ -132,7 +132,7 @@ pub(super) fn of_no_act(source: &Source, units: &[Unit], today: NaiveDate) -> Op
     let Some(raw) = units.iter().find(|unit| unit.sense.is_none() && !unit.quoted) else {
         return Some(source.remark(first.span.to(last.span), Wrong::new("no act", AN_ACT)));
     };
-    if let Some((Err(wrong), _)) = date::read(&[source.lower(raw.span)], today, Year::Nearest(today)) {
+    if let Some((Err(wrong), _)) = date::read(&[source.lower(raw.span)], today, Year::UpTo(today)) {
         return Some(source.remark(raw.span, wrong));
     }
     let wrong = Wrong::new("not an act", AN_ACT);

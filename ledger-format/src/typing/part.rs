@@ -24,8 +24,10 @@ pub(super) struct Part<'l> {
     pub(super) units: Vec<Unit>,
     /// The words that say which act it is.
     pub(super) said: Span,
-    /// The foot of the act before it, if that had one.
-    pub(super) carried: Option<Foot>,
+    /// The feet that the acts before it have named.
+    pub(super) named: Feet,
+    /// The feet of the trim before it, where no lesion was found on the line.
+    pub(super) trimmed: Feet,
     pub(super) remarks: Vec<Remark>,
     /// What is missing: said only if every word was understood.
     pub(super) missing: Vec<Remark>,
@@ -35,9 +37,10 @@ pub(super) struct Part<'l> {
 }
 
 impl<'l> Part<'l> {
-    pub(super) fn new(source: &'l Source, units: Vec<Unit>, said: Span, carried: Option<Foot>) -> Self {
+    pub(super) fn new(source: &'l Source, units: Vec<Unit>, said: Span, named: Feet) -> Self {
         let (remarks, missing, places) = (Vec::new(), Vec::new(), Vec::new());
-        Self { source, units, said, carried, remarks, missing, places, stands_on: Feet::NONE }
+        let (trimmed, stands_on) = (Feet::NONE, Feet::NONE);
+        Self { source, units, said, named, trimmed, remarks, missing, places, stands_on }
     }
 
     pub(super) fn wrong(&mut self, span: Span, wrong: Wrong) {
@@ -100,10 +103,10 @@ impl<'l> Part<'l> {
         self.stands_on
     }
 
-    /// The feet named, or the one carried over.
+    /// The feet named, or the one carried over. Of several none is: which one would be a guess.
     pub(super) fn feet_or_carried(&mut self) -> Feet {
-        if self.feet().is_empty() {
-            self.stands_on = self.carried.map_or(Feet::NONE, Feet::one);
+        if self.feet().is_empty() && self.named.count() == 1 {
+            self.stands_on = self.named;
         }
         self.stands_on
     }
@@ -120,8 +123,25 @@ impl<'l> Part<'l> {
     pub(super) fn needed_foot(&mut self) -> Option<Foot> {
         match self.foot(true) {
             Some(foot) => Some(foot),
-            None => self.missing("no foot", "LF, RF, LH or RH"),
+            None => self.no_foot(),
         }
+    }
+
+    /// It needs a foot; where several were named before it, one of them.
+    pub(super) fn no_foot<T>(&mut self) -> Option<T> {
+        let feet: Vec<&str> = self.named.iter().map(Foot::word).collect();
+        match feet.split_last() {
+            Some((last, rest)) if !rest.is_empty() => {
+                self.missing("which foot", &format!("{} or {last}", rest.join(", ")))
+            }
+            _ => self.missing("no foot", "LF, RF, LH or RH"),
+        }
+    }
+
+    /// No foot or one, but not where it may be any of several.
+    pub(super) fn foot_unless_unclear(&mut self) -> Option<Foot> {
+        let foot = self.foot(true);
+        if foot.is_none() && self.named.count() > 1 { self.no_foot() } else { foot }
     }
 
     pub(super) fn claw(&mut self) -> Option<Claw> {

@@ -27,6 +27,8 @@ pub(super) struct Draft {
     /// The words that say which act it is.
     pub(super) said: Span,
     pub(super) tokens: Vec<Token>,
+    /// A decimal comma has cut it: that has been said, and what else seems wrong comes of it.
+    pub(super) cut: bool,
 }
 
 /// Cuts what follows the opening into runs; `wrong` hears of subjects that are none.
@@ -38,6 +40,15 @@ pub(super) fn runs<'l>(
 ) -> Vec<Run<'l>> {
     let mut runs = vec![first];
     for (index, slice) in tokens.split(|token| token.kind == Kind::Comma).enumerate() {
+        if let Some(before) = runs.last_mut().and_then(|run| run.drafts.last_mut())
+            && let Some((span, problem)) = decimal_comma(source, before, slice)
+        {
+            wrong(span, problem);
+            before.act = act_of(source, slice).map(|(act, _)| act).filter(|_| !measured(before.act)).or(before.act);
+            before.tokens.extend_from_slice(slice);
+            before.cut = true;
+            continue;
+        }
         let before = runs.last().and_then(|run| run.drafts.last());
         let mut slice = slice;
         if index > 0
@@ -75,7 +86,7 @@ impl Run<'_> {
         }
         let whole = slice[0].span.to(slice[slice.len() - 1].span);
         let (act, said) = act.map_or((None, whole), |(act, said)| (Some(act), said));
-        self.drafts.push(Draft { act, said, tokens: slice.to_vec() });
+        self.drafts.push(Draft { act, said, tokens: slice.to_vec(), cut: false });
     }
 }
 
@@ -177,6 +188,49 @@ fn begins_with_amount(words: &[&str]) -> bool {
     let digits = first.bytes().take_while(|b| b.is_ascii_digit() || *b == b'.').count();
     let unit = if digits == first.len() { words.get(1).copied().unwrap_or("") } else { &first[digits..] };
     digits > 0 && senses(unit).iter().any(|sense| matches!(sense, Sense::Unit(_)))
+}
+
+fn measured(act: Option<ActWord>) -> bool {
+    matches!(act, Some(ActWord::Medicine | ActWord::Bath | ActWord::Trim))
+}
+
+/// `1,5ml`: read as two parts it would be a dose of 5 ml.
+fn decimal_comma(source: &Source, before: &Draft, slice: &[Token]) -> Option<(Span, Wrong)> {
+    let (last, next) = (before.tokens.last()?, slice.first()?);
+    let (whole, part) = (source.text(last.span), source.text(next.span));
+    let touching = next.span.start == last.span.end + 1 && last.kind == Kind::Word && next.kind == Kind::Word;
+    if !touching || !whole.ends_with(is_digit) || !part.starts_with(is_digit) {
+        return None;
+    }
+    let announced = || {
+        let lead = before.tokens.len().checked_sub(2).map(|at| source.lower(before.tokens[at].span));
+        lead.is_some_and(|word| matches!(word, "wall" | "sole" | "angle"))
+    };
+    let inside = match before.act {
+        Some(ActWord::Medicine | ActWord::Bath) => true,
+        Some(ActWord::Trim) => announced(),
+        _ => false,
+    };
+    if !inside && !begins_with_measure(&words(source, slice, 2)) {
+        return None;
+    }
+    let wrong = Wrong::new("a comma between digits", "a point in a number, or a space after a comma between two acts");
+    // Three digits may be thousands: `10,000iu` is not 10.
+    let places = part.chars().take_while(|c| is_digit(*c)).count();
+    let offered = (places < 3 && whole.chars().all(is_digit)).then(|| format!("{whole}.{part}"));
+    Some((last.span.to(next.span), offered.into_iter().fold(wrong, Wrong::suggest)))
+}
+
+const fn is_digit(c: char) -> bool {
+    c.is_ascii_digit()
+}
+
+/// A number with a unit of dose, strength or length.
+fn begins_with_measure(words: &[&str]) -> bool {
+    let Some(first) = words.first() else { return false };
+    let unit = first.trim_start_matches(|c| is_digit(c) || c == '.');
+    let unit = if unit.is_empty() { words.get(1).copied().unwrap_or("") } else { unit };
+    begins_with_amount(words) || matches!(unit, "%" | "mm" | "cm" | "deg" | "degrees" | "°")
 }
 
 /// `417 DD LH, M2`: the stage of the lesion before it, unless it names a foot of its own.

@@ -83,8 +83,11 @@ leads! {
 
 const SETS: &[(Feet, &[&str])] = &[
     (Feet::ALL, &["all", "all four", "all 4", "4 feet", "all feet"]),
-    (Feet::FRONTS, &["fronts", "front feet", "both fronts", "both front feet"]),
-    (Feet::HINDS, &["hinds", "hind feet", "both hinds", "both hind feet", "backs"]),
+    (Feet::FRONTS, &["fronts", "front feet", "both fronts", "both front", "both front feet"]),
+    (
+        Feet::HINDS,
+        &["hinds", "hind feet", "both hinds", "both hind", "both hind feet", "backs", "both back", "back feet"],
+    ),
 ];
 
 const HOWS: &[(How, &[&str])] =

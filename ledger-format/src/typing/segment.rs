@@ -13,8 +13,8 @@ use super::token::{Kind, Segment, Source, Token, tokens};
 use super::units::{Unit, units, units_of};
 use super::whole::LineReader;
 use crate::limits::ACTS_IN_LINE;
-use crate::line::{Observed, Subject, is_who};
-use crate::vocabulary::{ActWord, Foot};
+use crate::line::{Act, Observed, Subject, is_who};
+use crate::vocabulary::{ActWord, Feet};
 
 /// A part that has been read, before its words are.
 pub(super) struct ReadPart<'l> {
@@ -39,6 +39,9 @@ impl<'l> LineReader<'l, '_> {
             // A quotation that does not end: nothing more is read, but it may have been a heading.
             self.carry.broken |= mentions_day(self.source, &tokens);
             return;
+        }
+        if segment.words.is_none() {
+            self.pass_over_full_stop(&mut tokens);
         }
         let (by, by_wrong) = take_by(self.source, &mut tokens, &mut self.remarks);
         let mut opening = opening(self.source, &tokens, self.context.today, &mut self.remarks);
@@ -66,6 +69,15 @@ impl<'l> LineReader<'l, '_> {
         if opening.date.is_some() || !self.carry.told_ahead {
             self.doubt_ahead(shown_at, observed);
             self.carry.told_ahead |= opening.date.is_none() && self.remarks.is_empty();
+        }
+    }
+
+    /// `417 2.`: a sentence's end says nothing.
+    fn pass_over_full_stop(&self, tokens: &mut [Token]) {
+        let Some(last) = tokens.last_mut().filter(|token| token.kind == Kind::Word) else { return };
+        let word = self.source.text(last.span).strip_suffix('.');
+        if word.is_some_and(|word| word.ends_with(|c: char| c.is_alphanumeric() || c == '%')) {
+            last.span.end -= 1;
         }
     }
 
@@ -147,7 +159,7 @@ impl<'l> LineReader<'l, '_> {
     }
 
     fn read_parts(&self, drafts: &[Draft], setting: &Setting<'_>) -> Vec<ReadPart<'l>> {
-        let mut carried: Option<Foot> = None;
+        let (mut named, mut trimmed, mut found) = (Feet::NONE, Feet::NONE, false);
         let mut out = Vec::with_capacity(drafts.len());
         for draft in drafts {
             let Some(act) = draft.act else {
@@ -155,16 +167,25 @@ impl<'l> LineReader<'l, '_> {
                 out.push(ReadPart { part: None, act: None, said: Said::default(), left });
                 continue;
             };
+            if draft.cut {
+                out.push(ReadPart { part: None, act: Some(act), said: Said::default(), left: Vec::new() });
+                continue;
+            }
             let own = units_of(self.source, &draft.tokens, act);
-            let mut part = Part::new(self.source, own, draft.said, carried);
+            let mut part = Part::new(self.source, own, draft.said, named);
+            // What was lifted and trimmed is what was looked at, unless something was found there.
+            part.trimmed = if found { Feet::NONE } else { trimmed };
             if let Some(at) = part.units.iter().position(|unit| unit.sense == Some(Sense::Act(act))) {
                 part.use_up(at..at + 1);
             }
             let said = acts::read(act, &mut part, setting);
-            match part.stands_on.count() {
-                0 => {}
-                1 => carried = part.stands_on.iter().next(),
-                _ => carried = None,
+            named = named.and(part.stands_on);
+            for act in &said.acts {
+                match act {
+                    Act::Trim(trim) => trimmed = trim.feet,
+                    Act::Lesion(_) => found = true,
+                    _ => {}
+                }
             }
             let left = part.left_over();
             out.push(ReadPart { part: Some(part), act: Some(act), said, left });
@@ -222,7 +243,7 @@ fn mentions_day(source: &Source, tokens: &[Token]) -> bool {
     let today = NaiveDate::default();
     (0..tokens.len()).any(|at| {
         let words = words(source, &tokens[at..], 3);
-        date::read(&words, today, Year::Nearest(today)).is_some() || words.first().is_some_and(|w| date::is_month(w))
+        date::read(&words, today, Year::UpTo(today)).is_some() || words.first().is_some_and(|w| date::is_month(w))
     })
 }
 

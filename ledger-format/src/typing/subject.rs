@@ -71,7 +71,7 @@ pub(super) fn opening<'l>(
             continue;
         }
         let words = words(source, &tokens[out.length..], 3);
-        if let Some((date, count)) = date::read(&words, today, Year::Nearest(today)) {
+        if let Some((date, count)) = date::read(&words, today, Year::UpTo(today)) {
             let span = token.span.to(tokens[out.length + count - 1].span);
             match date {
                 Ok(date) if out.date.is_none() => out.date = Some((date, span)),

@@ -48,7 +48,7 @@ words! {
     /// Unit of a dose.
     DoseUnit {
         /// Millilitre.
-        Ml = "ml";
+        Ml = "ml", "mls", "cc";
         /// Litre.
         L = "l";
         /// Milligram.

@@ -42,7 +42,10 @@ pub(super) fn score<'l>(part: &mut Part<'l>) -> Option<Act<'l>> {
 
 pub(super) fn trim<'l>(part: &mut Part<'l>, kind_open: &mut bool) -> Act<'l> {
     let kind = part.one(|sense| if let Sense::Trim(kind) = sense { Some(kind) } else { None }, "kind of trim");
-    let feet = Some(part.feet_or_carried()).filter(|feet| !feet.is_empty()).unwrap_or(Feet::ALL);
+    if part.feet().is_empty() {
+        part.stands_on = part.named;
+    }
+    let feet = Some(part.stands_on).filter(|feet| !feet.is_empty()).unwrap_or(Feet::ALL);
     let claw = part.claw();
     let wall_mm = wall(part);
     let sole_mm = sole(part);
@@ -94,7 +97,13 @@ pub(super) fn lesion<'l>(part: &mut Part<'l>) -> Vec<Act<'l>> {
         part.wrong(*span, Wrong::new("a lesion and no lesion", "one of the two"));
     }
     if !none.is_empty() {
-        let feet = feet_needed(part);
+        if part.feet().is_empty() && !part.trimmed.is_empty() {
+            part.stands_on = part.trimmed;
+            return vec![Act::NoLesion(part.trimmed)];
+        }
+        // The feet named are taken by now.
+        let named = part.stands_on;
+        let feet = if named.is_empty() { feet_needed(part) } else { named };
         return if feet.is_empty() { Vec::new() } else { vec![Act::NoLesion(feet)] };
     }
     finding(part, code)
@@ -127,7 +136,7 @@ fn finding<'l>(part: &mut Part<'l>, code: Option<Lesion>) -> Vec<Act<'l>> {
 fn feet_needed(part: &mut Part<'_>) -> Feet {
     let feet = part.feet_or_carried();
     if feet.is_empty() {
-        let _: Option<()> = part.missing("no foot", "LF, RF, LH or RH");
+        let _: Option<()> = part.no_foot();
     }
     feet
 }

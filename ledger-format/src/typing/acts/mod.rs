@@ -47,7 +47,7 @@ pub(super) fn read<'l>(act: ActWord, part: &mut Part<'l>, setting: &Setting<'_>)
         ActWord::Block => feet::block(part),
         ActWord::Dressing => feet::dressing(part),
         ActWord::Recheck => feet::recheck(part, setting),
-        ActWord::Refer => Some(Act::Refer { foot: part.foot(true) }),
+        ActWord::Refer => Some(Act::Refer { foot: part.foot_unless_unclear() }),
         ActWord::Seen => feet::seen(part, setting),
         ActWord::Medicine => remedies::medicine(part),
         ActWord::Bath => remedies::bath(part),
