@@ -75,20 +75,21 @@ fn named_month(words: &[&str], year: Year) -> Option<Found<NaiveDate>> {
     Some((date, count))
 }
 
-/// Who says `recheck 24 Nov` on 25 November may mean yesterday's day or the next year's.
+/// Who says `recheck 24 Nov` on 25 November may mean yesterday's day or the next year's; who writes `26 Nov` down on that
+/// day may mean tomorrow or last year.
 const MOST_DAYS_WITHOUT_YEAR: i64 = 300;
 
 fn near_enough(month: u32, day: u32, year: Year) -> Result<NaiveDate, Wrong> {
     let date = without_year(month, day, year).ok_or_else(no_date)?;
-    match year {
-        Year::From(from) if (date - from).num_days() > MOST_DAYS_WITHOUT_YEAR => {
-            let offered = [without_year(month, day, Year::UpTo(from)), Some(date)].into_iter().flatten();
-            let offered: Vec<String> = offered.map(date_text).collect();
-            let found = format!("a day without a year, more than {MOST_DAYS_WITHOUT_YEAR} days ahead");
-            Err(Wrong::new(found, "the day with its year").suggest(offered.join(" or ")))
-        }
-        _ => Ok(date),
+    let (Year::From(near) | Year::UpTo(near)) = year;
+    if (date - near).num_days().abs() <= MOST_DAYS_WITHOUT_YEAR {
+        return Ok(date);
     }
+    let both = [without_year(month, day, Year::UpTo(near)), without_year(month, day, Year::From(near))];
+    let offered: Vec<String> = both.into_iter().flatten().map(date_text).collect();
+    let way = if date > near { "ahead" } else { "ago" };
+    let found = format!("a day without a year, more than {MOST_DAYS_WITHOUT_YEAR} days {way}");
+    Err(Wrong::new(found, "the day with its year").suggest(offered.join(" or ")))
 }
 
 fn without_year(month: u32, day: u32, year: Year) -> Option<NaiveDate> {

@@ -86,7 +86,8 @@ fn known_trouble(source: &Source, act: ActWord, left: &[Unit], today: NaiveDate)
     if word == "because" {
         return Some((Wrong::new("words without a colon", "`: ` in place of because"), left.len()));
     }
-    if let Some((date, count)) = date::read(&words, today, Year::UpTo(today)) {
+    let either = [Year::UpTo(today), Year::From(today)].into_iter().filter_map(|year| date::read(&words, today, year));
+    if let Some((date, count)) = either.min_by_key(|(date, _)| date.is_err()) {
         let expected = match act {
             ActWord::Seen | ActWord::Calved | ActWord::Dried => "`due` before it, or it before the cow's number",
             ActWord::Recheck => "one day for a recheck",

@@ -28,6 +28,8 @@ pub(super) struct Part<'l> {
     pub(super) named: Feet,
     /// The feet of the trim before it, where no lesion was found on the line.
     pub(super) trimmed: Feet,
+    /// Whether a lesion was found before it on the line.
+    pub(super) found: bool,
     pub(super) remarks: Vec<Remark>,
     /// What is missing: said only if every word was understood.
     pub(super) missing: Vec<Remark>,
@@ -40,7 +42,7 @@ impl<'l> Part<'l> {
     pub(super) fn new(source: &'l Source, units: Vec<Unit>, said: Span, named: Feet) -> Self {
         let (remarks, missing, places) = (Vec::new(), Vec::new(), Vec::new());
         let (trimmed, stands_on) = (Feet::NONE, Feet::NONE);
-        Self { source, units, said, named, trimmed, remarks, missing, places, stands_on }
+        Self { source, units, said, named, trimmed, found: false, remarks, missing, places, stands_on }
     }
 
     pub(super) fn wrong(&mut self, span: Span, wrong: Wrong) {

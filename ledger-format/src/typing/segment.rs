@@ -175,11 +175,16 @@ impl<'l> LineReader<'l, '_> {
             let mut part = Part::new(self.source, own, draft.said, named);
             // What was lifted and trimmed is what was looked at, unless something was found there.
             part.trimmed = if found { Feet::NONE } else { trimmed };
+            part.found = found;
             if let Some(at) = part.units.iter().position(|unit| unit.sense == Some(Sense::Act(act))) {
                 part.use_up(at..at + 1);
             }
             let said = acts::read(act, &mut part, setting);
-            named = named.and(part.stands_on);
+            // A list of feet trimmed, or lifted and clear, points to none of them.
+            let is_list = said.acts.iter().all(|act| matches!(act, Act::Trim(_) | Act::NoLesion(_)));
+            if part.stands_on.count() == 1 || !is_list {
+                named = named.and(part.stands_on);
+            }
             for act in &said.acts {
                 match act {
                     Act::Trim(trim) => trimmed = trim.feet,

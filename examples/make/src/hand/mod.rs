@@ -7,7 +7,7 @@ mod staff;
 mod trimmer;
 mod vet;
 
-use ledger_format::vocabulary::{Claw, Foot, Lesion};
+use ledger_format::vocabulary::{Claw, Feet, Foot, Lesion};
 
 use crate::chance::Chance;
 use crate::deed::{Deed, Entry};
@@ -94,7 +94,8 @@ impl Hand {
 /// What the line has said already, and need not be said again.
 #[derive(Default)]
 pub(crate) struct SoFar {
-    foot: Option<Foot>,
+    /// Each foot that was named by itself.
+    feet: Feet,
     lesion: bool,
     /// The line has one act only.
     alone: bool,
@@ -102,8 +103,13 @@ pub(crate) struct SoFar {
 
 impl SoFar {
     fn add(&mut self, deed: &Deed) {
-        self.foot = deed.foot();
+        self.feet = deed.foot().map_or(self.feet, |foot| self.feet.and(Feet::one(foot)));
         self.lesion |= matches!(deed, Deed::Lesion(_));
+    }
+
+    /// The foot that goes without saying: the only one named.
+    fn foot(&self) -> Option<Foot> {
+        if self.feet.count() == 1 { self.feet.iter().next() } else { None }
     }
 }
 

@@ -87,8 +87,8 @@ impl Hand {
             TrimKind::Check => false,
         };
         let kind = if clear && chance.permille(self.brief) { "" } else { chance.pick(self.kinds[kind as usize]) };
-        let carried = feet.count() == 1 && feet.iter().next() == so_far.foot;
-        let understood = carried || feet == Feet::ALL && so_far.foot.is_none() && measured.is_none();
+        let carried = feet.count() == 1 && feet.iter().next() == so_far.foot();
+        let understood = carried || feet == Feet::ALL && so_far.feet.is_empty() && measured.is_none();
         let feet = if understood && chance.permille(self.brief) { String::new() } else { self.feet(feet, chance) };
         let measured = measured.map(|measured| self.measured(measured, chance)).unwrap_or_default();
         join([word, kind, &feet, &measured])
@@ -131,7 +131,7 @@ impl Hand {
 
     /// The foot, unless the act before has named it and this person is brief.
     fn carried(&self, foot: Foot, so_far: &SoFar, chance: &mut Chance) -> String {
-        if so_far.foot == Some(foot) && chance.permille(self.brief) {
+        if so_far.foot() == Some(foot) && chance.permille(self.brief) {
             return String::new();
         }
         format!(" {}", self.foot(foot, chance))

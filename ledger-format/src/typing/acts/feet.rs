@@ -101,6 +101,10 @@ pub(super) fn lesion<'l>(part: &mut Part<'l>) -> Vec<Act<'l>> {
             part.stands_on = part.trimmed;
             return vec![Act::NoLesion(part.trimmed)];
         }
+        if part.stands_on.is_empty() && part.found {
+            // That foot has a lesion: the clear one must be said.
+            part.named = Feet::NONE;
+        }
         // The feet named are taken by now.
         let named = part.stands_on;
         let feet = if named.is_empty() { feet_needed(part) } else { named };
