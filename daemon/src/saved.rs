@@ -76,6 +76,40 @@ pub fn without<'a>(lines: Vec<Numbered>, known: impl IntoIterator<Item = &'a Str
     lines.into_iter().filter(is_new).collect()
 }
 
+/// Takes from `lines` those that are accepted ones, seal and all: nobody typed them, so a doubled file or a pasted
+/// line is not sealed twice. Gives the numbers of the accepted lines.
+pub fn take_repeated(lines: &mut Vec<Numbered>, accepted: &[u8]) -> Vec<usize> {
+    if !lines.iter().any(|(_, line)| bears_seal(line.as_bytes())) {
+        return Vec::new();
+    }
+    let numbered = split(accepted).into_iter().zip(1..).filter_map(|(line, number)| Some((cleaned(line)?, number)));
+    let known: std::collections::HashMap<String, usize> = numbered.collect();
+    let mut repeated = Vec::new();
+    lines.retain(|(_, line)| match known.get(&text::clean(line).text) {
+        Some(number) if bears_seal(line.as_bytes()) => {
+            repeated.push(*number);
+            false
+        }
+        _ => true,
+    });
+    repeated.sort_unstable();
+    repeated.dedup();
+    repeated
+}
+
+/// Numbers of lines as people say them: `line 4`, `lines 1 to 5, 9`.
+pub fn line_numbers(numbers: &[usize]) -> String {
+    let runs: Vec<String> = numbers
+        .chunk_by(|one, next| one + 1 == *next)
+        .filter_map(|run| match run {
+            [] => None,
+            [one] => Some(one.to_string()),
+            [first, .., last] => Some(format!("{first} to {last}")),
+        })
+        .collect();
+    format!("{} {}", if numbers.len() == 1 { "line" } else { "lines" }, runs.join(", "))
+}
+
 fn compare(saved: &[u8], accepted: &[u8], guessed: bool) -> Result<Saved, Edited> {
     let mut expected = split(accepted).into_iter().peekable();
     let mut others: Vec<(usize, &[u8])> = Vec::new();

@@ -234,6 +234,7 @@ fn put(desk: &Desk, file: &FileStand) -> Result<bool, Trouble> {
     let aside_name = match &file.read {
         // Raw bytes in an encoding that was guessed stay for good; the text before this one until the next.
         Some(raw) if file.guessed => accepted::aside_name(&file.name, "encoding", raw),
+        Some(raw) if file.repeats => accepted::aside_name(&file.name, "repeated", raw),
         _ => format!("{:04}-before.txt", file.name.year),
     };
     let displaced = replace::put(&file.folder, &name, file.read.as_deref(), &aside, &aside_name)?;
