@@ -5,6 +5,7 @@
 //! out of the exchange and is taken over in another round.
 
 mod begin;
+mod heading;
 mod plan;
 mod sort;
 pub(crate) mod stand;
@@ -141,6 +142,7 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work) -> Result<(Plan, Sealed), Tr
             read: file.read.as_deref().map(|bytes| FullMark::over(bytes).to_string()),
             consumed: [file.earlier.as_slice(), &sorted.consumed].concat(),
             left: sorted.left,
+            rewritten: [file.rewritten.as_slice(), &sorted.rewritten].concat(),
         });
         bodies.extend(sorted.bodies);
         done.doubts.extend(sorted.doubts);

@@ -31,6 +31,8 @@ pub(crate) struct FileStand {
     pub(crate) repeats: bool,
     /// Lines that an interrupted sealing took, while a text that still shows them lies about.
     pub(crate) earlier: Vec<String>,
+    /// Lines that it left in other words, as long as such a text lies about.
+    pub(crate) rewritten: Vec<String>,
     /// Texts of an interrupted replacement that are in `typed` now and may go aside.
     strays: Vec<String>,
 }
@@ -186,12 +188,14 @@ impl FileStand {
         if found.missing > 0 && planned.is_none() {
             notices.push(format!("{name}: {} sealed lines were missing at its end and are put back", found.missing));
         }
-        let (name, earlier, strays) = (name.clone(), Vec::new(), Vec::new());
+        let (name, earlier, rewritten, strays) = (name.clone(), Vec::new(), Vec::new(), Vec::new());
         let guessed = found.guessed;
-        let mut stand = Self { name, folder, accepted, read, typed, guessed, repeats: false, earlier, strays };
+        let mut stand =
+            Self { name, folder, accepted, read, typed, guessed, repeats: false, earlier, rewritten, strays };
         stand.take_strays(planned, notices)?;
         if before_plan || !stand.strays.is_empty() {
             stand.earlier = planned.map(|plan| plan.consumed.clone()).unwrap_or_default();
+            stand.rewritten = planned.map(|plan| plan.rewritten.clone()).unwrap_or_default();
         }
         Ok(stand)
     }
@@ -273,7 +277,7 @@ fn sealed_of<'a>(bytes: &'a [u8], accepted: &'a [u8]) -> &'a [u8] {
 }
 
 fn consumed(planned: Option<&PlanText>) -> impl Iterator<Item = &String> {
-    planned.into_iter().flat_map(|plan| plan.consumed.iter().chain(&plan.left))
+    planned.into_iter().flat_map(|plan| plan.consumed.iter().chain(&plan.left).chain(&plan.rewritten))
 }
 
 pub(crate) fn push_lines<'a>(text: &mut Vec<u8>, lines: impl Iterator<Item = &'a String>) {
