@@ -76,12 +76,46 @@ pub fn without<'a>(lines: Vec<Numbered>, known: impl IntoIterator<Item = &'a Str
     lines.into_iter().filter(is_new).collect()
 }
 
+/// Takes from `lines` those that are accepted ones, seal and all: nobody typed them, so a doubled file or a pasted
+/// line is not sealed twice. Gives the numbers of the accepted lines.
+pub fn take_repeated(lines: &mut Vec<Numbered>, accepted: &[u8]) -> Vec<usize> {
+    if !lines.iter().any(|(_, line)| bears_seal(line.as_bytes())) {
+        return Vec::new();
+    }
+    let numbered = split(accepted).into_iter().zip(1..).filter_map(|(line, number)| Some((cleaned(line)?, number)));
+    let known: std::collections::HashMap<String, usize> = numbered.collect();
+    let mut repeated = Vec::new();
+    lines.retain(|(_, line)| match known.get(&text::clean(line).text) {
+        Some(number) if bears_seal(line.as_bytes()) => {
+            repeated.push(*number);
+            false
+        }
+        _ => true,
+    });
+    repeated.sort_unstable();
+    repeated.dedup();
+    repeated
+}
+
+/// Numbers of lines as people say them: `line 4`, `lines 1 to 5, 9`.
+pub fn line_numbers(numbers: &[usize]) -> String {
+    let runs: Vec<String> = numbers
+        .chunk_by(|one, next| one + 1 == *next)
+        .filter_map(|run| match run {
+            [] => None,
+            [one] => Some(one.to_string()),
+            [first, .., last] => Some(format!("{first} to {last}")),
+        })
+        .collect();
+    format!("{} {}", if numbers.len() == 1 { "line" } else { "lines" }, runs.join(", "))
+}
+
 fn compare(saved: &[u8], accepted: &[u8], guessed: bool) -> Result<Saved, Edited> {
     let mut expected = split(accepted).into_iter().peekable();
     let mut others: Vec<(usize, &[u8])> = Vec::new();
     let mut after_last_accepted = 0;
     for (i, line) in split(saved).into_iter().enumerate() {
-        if expected.next_if(|accepted| *accepted == line).is_some() {
+        if expected.next_if(|accepted| is_same(accepted, line)).is_some() {
             after_last_accepted = others.len();
         } else {
             others.push((i + 1, line));
@@ -93,13 +127,29 @@ fn compare(saved: &[u8], accepted: &[u8], guessed: bool) -> Result<Saved, Edited
             others.pop();
         }
         let rest = &others[after_last_accepted.min(others.len())..];
-        if rest.iter().any(|(_, line)| split_seal(line).is_some())
+        if rest.iter().any(|(_, line)| bears_seal(line))
             && let Some((line, stands)) = rest.iter().find(|(_, line)| !line.is_empty())
         {
             return Err(Edited { line: *line, stood: lossy(next), stands: lossy(stands) });
         }
     }
     Ok(typed(&others, guessed, expected.count()))
+}
+
+/// Whether a line is an accepted one. Editors pad lines, and turn blanks into tabs and quotes into curly ones:
+/// what cleaning undoes says nothing else, and a line that only looks changed must not be sealed again.
+fn is_same(accepted: &[u8], line: &[u8]) -> bool {
+    accepted == line || cleaned(line).is_some_and(|line| cleaned(accepted) == Some(line))
+}
+
+/// A padded line bears a seal as much as a bare one.
+fn bears_seal(line: &[u8]) -> bool {
+    split_seal(line).is_some() || cleaned(line).is_some_and(|line| split_seal(line.as_bytes()).is_some())
+}
+
+/// A line as cleaning leaves it, if it is text.
+fn cleaned(line: &[u8]) -> Option<String> {
+    std::str::from_utf8(line).ok().map(|line| text::clean(line).text)
 }
 
 fn typed(others: &[(usize, &[u8])], guessed: bool, missing: usize) -> Saved {
@@ -161,6 +211,21 @@ mod tests {
         let latin = [accepted().as_bytes(), b"417 note: Gr\xFC\xDFe"].concat();
         let found = read(&latin, accepted().as_bytes()).unwrap();
         assert_eq!((found.typed[0].1.as_str(), found.guessed), ("417 note: Grüße", true));
+    }
+
+    #[test]
+    fn padded_and_tabbed_lines_are_the_accepted_ones() {
+        for saved in [
+            format!("{A}  \n{B}  \n418 3  \n"),
+            format!("{A}\n{B} \n418 3\n"),
+            format!("{}418 3\n", accepted()).replace(' ', "\t"),
+        ] {
+            let found = read(saved.as_bytes(), accepted().as_bytes()).unwrap();
+            let typed: Vec<String> = found.typed.iter().map(|(_, line)| text::clean(line).text).collect();
+            assert_eq!((found.missing, typed), (0, vec!["418 3".to_owned()]), "{saved:?}");
+        }
+        let edited = format!("{}  \n{B}  \n", A.replace("one", "three"));
+        assert_eq!(read(edited.as_bytes(), accepted().as_bytes()).unwrap_err().line, 1);
     }
 
     #[test]

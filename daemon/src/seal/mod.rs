@@ -5,6 +5,7 @@
 //! out of the exchange and is taken over in another round.
 
 mod begin;
+mod heading;
 mod plan;
 mod sort;
 pub(crate) mod stand;
@@ -141,6 +142,7 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work) -> Result<(Plan, Sealed), Tr
             read: file.read.as_deref().map(|bytes| FullMark::over(bytes).to_string()),
             consumed: [file.earlier.as_slice(), &sorted.consumed].concat(),
             left: sorted.left,
+            rewritten: [file.rewritten.as_slice(), &sorted.rewritten].concat(),
         });
         bodies.extend(sorted.bodies);
         done.doubts.extend(sorted.doubts);
@@ -234,6 +236,7 @@ fn put(desk: &Desk, file: &FileStand) -> Result<bool, Trouble> {
     let aside_name = match &file.read {
         // Raw bytes in an encoding that was guessed stay for good; the text before this one until the next.
         Some(raw) if file.guessed => accepted::aside_name(&file.name, "encoding", raw),
+        Some(raw) if file.repeats => accepted::aside_name(&file.name, "repeated", raw),
         _ => format!("{:04}-before.txt", file.name.year),
     };
     let displaced = replace::put(&file.folder, &name, file.read.as_deref(), &aside, &aside_name)?;

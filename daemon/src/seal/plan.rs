@@ -32,6 +32,9 @@ pub(crate) struct PlanText {
     pub(super) consumed: Vec<String>,
     /// What stays in its tail.
     pub(super) left: Vec<String>,
+    /// Lines that stay in its tail in other words, as they were typed.
+    #[serde(default)]
+    pub(super) rewritten: Vec<String>,
 }
 
 impl Plan {

@@ -1,9 +1,11 @@
 //! Typed text, sorted into what is kept and what stays.
 
+use ledger_format::limits::TYPED_LINES;
 use ledger_format::text;
 use ledger_format::typing::{self, Context, Outcome, Remark};
 
 use super::Desk;
+use super::heading::{Reach, Written};
 use crate::saved::Numbered;
 
 /// A remark on a line that was kept.
@@ -37,6 +39,8 @@ pub(super) struct Sorted {
     pub(super) consumed: Vec<String>,
     /// Lines that stay in it, with remarks under those refused.
     pub(super) left: Vec<String>,
+    /// Lines that stay in other words: headings, and lines that took over what these say.
+    pub(super) rewritten: Vec<String>,
 }
 
 impl Sorted {
@@ -64,8 +68,12 @@ pub(super) fn sort_lines(lines: &[Numbered], desk: &Desk) -> Sorted {
         }
     }
     let mut sorted = Sorted::default();
-    let mut open = Open::default();
-    for (line, fate) in lines.iter().zip(fates) {
+    let mut open = Open { headings: Vec::new(), blanks: false, reach: Reach::new(context) };
+    for (at, (line, fate)) in lines.iter().zip(fates).enumerate() {
+        if at == TYPED_LINES {
+            // From here on nothing was read, headings neither.
+            stay_held(&mut sorted, &mut open);
+        }
         place(line, fate, &mut sorted, &mut open);
     }
     sorted.consumed.append(&mut open.headings);
@@ -106,21 +114,20 @@ impl Fate {
 }
 
 /// Headings and blanks whose fate hangs on the lines after them.
-#[derive(Default)]
-struct Open {
+struct Open<'a> {
     headings: Vec<String>,
     blanks: bool,
+    reach: Reach<'a>,
 }
 
 fn place((number, line): &Numbered, fate: Fate, sorted: &mut Sorted, open: &mut Open) {
     if fate.refused {
-        // Headings before a line that stays may hold for it, in part: a date from one, a person from another.
-        sorted.left.append(&mut open.headings);
-        push_left(line, sorted, open);
-        sorted.left.extend(fate.remarks.iter().map(|remark| format!(";! {remark}")));
+        let remarks = stay(line, &fate.remarks, sorted, open);
+        sorted.left.extend(remarks.iter().map(|remark| format!(";! {remark}")));
         sorted.refused.push(Refused { number: *number, text: fate.text, remarks: fate.remarks });
     } else if fate.heading {
         open.headings.push(line.clone());
+        open.reach.heading(line);
     } else if !fate.bodies.is_empty() {
         sorted.consumed.push(line.clone());
         for (body, doubts) in fate.bodies {
@@ -134,6 +141,32 @@ fn place((number, line): &Numbered, fate: Fate, sorted: &mut Sorted, open: &mut 
     } else {
         // A comment, or a line that was not read at all.
         push_left(line, sorted, open);
+    }
+}
+
+/// A refused line stays, with what the headings above say of it: left above it, they would date and sign whatever
+/// is typed below it later. Gives the remarks on the line as it stays.
+fn stay(line: &str, remarks: &[Remark], sorted: &mut Sorted, open: &mut Open) -> Vec<Remark> {
+    if open.reach.is_broken_heading(line) {
+        stay_held(sorted, open);
+    }
+    match open.reach.write_into(line) {
+        Written::AsIs => push_left(line, sorted, open),
+        Written::Anew(text, remarks) => {
+            push_left(&text, sorted, open);
+            sorted.rewritten.append(&mut open.headings);
+            sorted.rewritten.push(line.to_owned());
+            return remarks;
+        }
+    }
+    remarks.to_vec()
+}
+
+/// A heading that is not understood holds the lines under it back; once mended, it may go on from those above it.
+fn stay_held(sorted: &mut Sorted, open: &mut Open) {
+    if let Some(heading) = open.reach.hold() {
+        sorted.left.push(heading);
+        sorted.rewritten.append(&mut open.headings);
     }
 }
 

@@ -27,8 +27,12 @@ pub(crate) struct FileStand {
     pub(crate) typed: Vec<Numbered>,
     /// Whether its encoding was guessed.
     pub(crate) guessed: bool,
+    /// Whether it showed accepted lines again, so that the text as it was should be kept.
+    pub(crate) repeats: bool,
     /// Lines that an interrupted sealing took, while a text that still shows them lies about.
     pub(crate) earlier: Vec<String>,
+    /// Lines that it left in other words, as long as such a text lies about.
+    pub(crate) rewritten: Vec<String>,
     /// Texts of an interrupted replacement that are in `typed` now and may go aside.
     strays: Vec<String>,
 }
@@ -79,7 +83,30 @@ impl Stand {
             file.check_key(desk)?;
             stand.files.push(file);
         }
+        stand.take_repeated();
         Ok(stand)
+    }
+
+    /// Lines of the device's own files that stand in a tail once more go from it.
+    fn take_repeated(&mut self) {
+        for at in 0..self.files.len() {
+            let mut typed = std::mem::take(&mut self.files[at].typed);
+            let mut repeats = false;
+            for kept in &self.files {
+                let numbers = saved::take_repeated(&mut typed, kept.accepted.bytes());
+                if numbers.is_empty() {
+                    continue;
+                }
+                repeats = true;
+                let lines = saved::line_numbers(&numbers);
+                self.notices.push(format!(
+                    "{}: already kept, {lines}; not sealed again, the text is in .footfold/aside/{}",
+                    kept.name, kept.name.device
+                ));
+            }
+            let file = &mut self.files[at];
+            (file.typed, file.repeats) = (typed, repeats);
+        }
     }
 
     /// The accepted bytes of a year's file; none yet is an empty file.
@@ -161,11 +188,14 @@ impl FileStand {
         if found.missing > 0 && planned.is_none() {
             notices.push(format!("{name}: {} sealed lines were missing at its end and are put back", found.missing));
         }
-        let (name, earlier, strays) = (name.clone(), Vec::new(), Vec::new());
-        let mut stand = Self { name, folder, accepted, read, typed, guessed: found.guessed, earlier, strays };
+        let (name, earlier, rewritten, strays) = (name.clone(), Vec::new(), Vec::new(), Vec::new());
+        let guessed = found.guessed;
+        let mut stand =
+            Self { name, folder, accepted, read, typed, guessed, repeats: false, earlier, rewritten, strays };
         stand.take_strays(planned, notices)?;
         if before_plan || !stand.strays.is_empty() {
             stand.earlier = planned.map(|plan| plan.consumed.clone()).unwrap_or_default();
+            stand.rewritten = planned.map(|plan| plan.rewritten.clone()).unwrap_or_default();
         }
         Ok(stand)
     }
@@ -247,7 +277,7 @@ fn sealed_of<'a>(bytes: &'a [u8], accepted: &'a [u8]) -> &'a [u8] {
 }
 
 fn consumed(planned: Option<&PlanText>) -> impl Iterator<Item = &String> {
-    planned.into_iter().flat_map(|plan| plan.consumed.iter().chain(&plan.left))
+    planned.into_iter().flat_map(|plan| plan.consumed.iter().chain(&plan.left).chain(&plan.rewritten))
 }
 
 pub(crate) fn push_lines<'a>(text: &mut Vec<u8>, lines: impl Iterator<Item = &'a String>) {
