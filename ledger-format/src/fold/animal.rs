@@ -6,7 +6,7 @@ use super::feet::{Block, Case, Cases};
 use super::score::Scored;
 use crate::line::{CowNumber, Observed};
 use crate::merge::EntryId;
-use crate::vocabulary::{Claw, Departure, Feet, Foot, TrimKind};
+use crate::vocabulary::{Claw, Departure, Foot, TrimKind};
 
 /// One animal: a number between joining and leaving.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -237,14 +237,6 @@ impl Animal {
     /// The block on a claw.
     pub fn block_on(&self, foot: Foot, claw: Claw) -> Option<&Block> {
         self.blocks.iter().find(|block| block.foot == foot && block.claw == claw)
-    }
-
-    /// Feet with an open lesion, a block or a dressing.
-    pub fn busy_feet(&self) -> Feet {
-        let lesions = self.cases.open().iter().map(|case| case.foot);
-        let blocks = self.blocks.iter().map(|block| block.foot);
-        let dressings = self.dressings.iter().map(|(foot, _)| *foot);
-        lesions.chain(blocks).chain(dressings).fold(Feet::NONE, |feet, foot| feet.and(Feet::one(foot)))
     }
 
     /// In milk, dry, or not known, on a day.

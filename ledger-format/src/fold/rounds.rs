@@ -80,13 +80,13 @@ impl Herd {
         };
         let (mut lame, mut severe, mut unplaced) = (0, 0, 0);
         for animal in self.animals() {
-            let her_group = self.group_on(animal, day);
-            let in_round = group.is_none() || her_group == group;
             let on_day = |scored: &&super::Scored| scored.observed.date == day && scored.score.scale == tally.scale;
             let Some(scored) = animal.scores.iter().find(on_day).filter(|scored| scored.score.is_lame()) else {
                 continue;
             };
-            if in_round {
+            // Her group is read from the text, so only where it matters.
+            let her_group = group.and_then(|_| self.group_on(animal, day));
+            if her_group == group {
                 lame += 1;
                 severe += u32::from(scored.score.is_severe());
             } else if her_group.is_none() {

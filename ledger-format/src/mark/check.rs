@@ -6,7 +6,7 @@ use super::{FullMark, Head};
 use crate::line::{Mark, split_seal};
 
 /// Digits of a mark and the line feed after it.
-const MARK_AND_END: usize = 17;
+pub(super) const MARK_AND_END: usize = 17;
 
 /// What one pass over a file found.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,7 +55,7 @@ pub fn broken_marks(bytes: &[u8]) -> Vec<usize> {
     for (i, line) in sealed.split_inclusive(|b| *b == b'\n').enumerate() {
         let body = line.len().saturating_sub(MARK_AND_END);
         hasher.update(&line[..body]);
-        if ends_sealed(line).is_none_or(|mark| mark != Mark::of(hasher.finalize().as_bytes())) {
+        if shown(line).is_none_or(|(_, mark)| mark != Mark::of(hasher.finalize().as_bytes())) {
             broken.push(i + 1);
         }
         hasher.update(&line[body..]);
@@ -83,16 +83,18 @@ pub(super) fn has_head(bytes: &[u8]) -> bool {
     body.is_some_and(|body| Head::read(body).is_ok())
 }
 
-fn written_mark(sealed: &[u8]) -> Option<Mark> {
+/// The mark that the last line of a sealed part shows.
+pub(super) fn written_mark(sealed: &[u8]) -> Option<Mark> {
     let end = sealed.len().checked_sub(1)?;
     Mark::read(sealed.get(end.checked_sub(16)?..end)?)
 }
 
-/// The mark that a line with its line feed shows, if it has sealed shape.
-fn ends_sealed(line: &[u8]) -> Option<Mark> {
-    let line = line.strip_suffix(b"\n")?;
-    split_seal(line)?;
-    Mark::read(&line[line.len() - 16..])
+/// What a line with its line feed hashes of itself, and the mark it shows, if it has sealed shape.
+pub(super) fn shown(line: &[u8]) -> Option<(&[u8], Mark)> {
+    let whole = line.strip_suffix(b"\n")?;
+    split_seal(whole)?;
+    let (before_mark, mark) = whole.split_at(whole.len() - 16);
+    Some((before_mark, Mark::read(mark)?))
 }
 
 /// Marks are right up to some line and wrong after it, because each covers the one before: halving finds it.
@@ -106,7 +108,7 @@ fn vouched(sealed: &[u8]) -> (usize, Option<FullMark>) {
         let end = ends[middle];
         let start = if middle == 0 { 0 } else { ends[middle - 1] };
         let mut probe = hasher.clone();
-        let Some(mark) = ends_sealed(&sealed[start..end]) else {
+        let Some((_, mark)) = shown(&sealed[start..end]) else {
             wrong = middle;
             continue;
         };

@@ -1,6 +1,7 @@
 //! What others have seen of a file: complete up to where (`mark.md` §7).
 
 use super::FullMark;
+use super::check::MARK_AND_END;
 
 /// Somebody's word that a file stood so at a length: a `witness` line, or the next year's head.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,8 +36,8 @@ pub fn complete_up_to(vouched: &[u8], claims: &[Claim]) -> (Option<(u64, String)
     placed.sort_by_key(|(end, _)| *end);
     let (mut hasher, mut hashed, mut newest) = (blake3::Hasher::new(), 0, None);
     for (end, claim) in placed {
-        hasher.update(&vouched[hashed..end - 17]);
-        hashed = end - 17;
+        hasher.update(&vouched[hashed..end - MARK_AND_END]);
+        hashed = end - MARK_AND_END;
         if hasher.finalize().as_bytes() == &claim.mark.0 {
             newest = Some((end as u64, claim.by.clone()));
         } else {
@@ -58,7 +59,7 @@ fn place(vouched: &[u8], claim: &Claim) -> Result<usize, ClaimFinding> {
     let end = usize::try_from(length).ok().filter(|end| *end <= vouched.len());
     match end {
         None => Err(ClaimFinding::Shorter(claim.clone())),
-        Some(end) if end >= 17 && vouched[end - 1] == b'\n' => Ok(end),
+        Some(end) if end >= MARK_AND_END && vouched[end - 1] == b'\n' => Ok(end),
         Some(_) => Err(ClaimFinding::Different(claim.clone())),
     }
 }

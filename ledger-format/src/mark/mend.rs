@@ -4,8 +4,8 @@ use std::collections::HashSet;
 
 use memchr::memchr_iter;
 
-use super::check::{Check, check};
-use crate::line::{Mark, split_seal};
+use super::check::{Check, check, shown};
+use crate::line::Mark;
 
 /// A mended file and what stood in the mended places.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -100,14 +100,6 @@ fn lines(text: &[u8]) -> impl Iterator<Item = (usize, &[u8])> {
         at += line.len();
         (at - line.len(), line)
     })
-}
-
-/// What a line of sealed shape hashes of itself, and the mark it shows.
-fn shown(line: &[u8]) -> Option<(&[u8], Mark)> {
-    let whole = line.strip_suffix(b"\n")?;
-    split_seal(whole)?;
-    let (before_mark, mark) = whole.split_at(whole.len() - 16);
-    Some((before_mark, Mark::read(mark)?))
 }
 
 fn same_lines(a: &[u8], b: &[u8]) -> usize {

@@ -3,9 +3,9 @@
 use memchr::{memchr_iter, memrchr};
 
 use super::FullMark;
-use super::check::has_head;
+use super::check::{MARK_AND_END, has_head, sealed_end, written_mark};
 use crate::limits::LINE_BYTES;
-use crate::line::{Mark, split_seal};
+use crate::line::Mark;
 
 /// The check of a file that arrives in pieces. It says whether the file is unbroken;
 /// where it is not, `check` over the whole finds the place.
@@ -101,9 +101,10 @@ impl StreamCheck {
             self.head = has_head(whole);
         }
         let mut hashed = 0;
-        if let Some((end, mark)) = last_sealed(whole) {
-            self.hasher.update(&whole[..end - 17]);
-            hashed = end - 17;
+        let end = sealed_end(whole);
+        if let Some(mark) = written_mark(&whole[..end]) {
+            hashed = end - MARK_AND_END;
+            self.hasher.update(&whole[..hashed]);
             let full = FullMark(*self.hasher.finalize().as_bytes());
             let lines = self.lines + memchr_iter(b'\n', &whole[..end]).count() as u64;
             self.last = Some(Last { full, written: mark, end: self.length + end as u64, lines });
@@ -112,17 +113,4 @@ impl StreamCheck {
         self.lines += memchr_iter(b'\n', whole).count() as u64;
         self.length += whole.len() as u64;
     }
-}
-
-/// The last line of sealed shape: where it ends, and its mark.
-fn last_sealed(whole: &[u8]) -> Option<(usize, Mark)> {
-    let mut end = whole.len();
-    while end > 0 {
-        let start = memrchr(b'\n', &whole[..end - 1]).map_or(0, |lf| lf + 1);
-        if split_seal(&whole[start..end - 1]).is_some() {
-            return Some((end, Mark::read(&whole[end - 17..end - 1])?));
-        }
-        end = start;
-    }
-    None
 }
