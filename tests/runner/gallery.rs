@@ -1,4 +1,4 @@
-//! Every message a person can meet, gathered from runs into `spec/messages.md`.
+//! What typing, open questions and common troubles say, gathered from runs into `spec/messages.md`.
 //!
 //! `FOOTFOLD_WRITE=1 cargo test -p footfold --test runner gallery` writes the page anew.
 
@@ -28,7 +28,7 @@ fn the_gallery_is_what_runs_say() {
 
 fn page() -> String {
     let mut page =
-        "# Every message a person can meet\n\nMade by a run; a test compares it with what is said now.\n".to_owned();
+        "# Messages\n\nWhat typing, open questions and common troubles say, made by a run; a test compares it with what is said now. Rarer\ntroubles of disks and of gathering are not here yet.\n".to_owned();
     typed(&mut page, "wrong", "Typed and refused", "The line stays as it was typed, with the remark under it.");
     typed(&mut page, "right", "Typed and doubted", "The line is kept; the doubt is shown once.");
     questions(&mut page);
