@@ -6,12 +6,13 @@ use std::fs::File;
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
+use ledger_format::keep;
 use ledger_format::limits::LINE_BYTES;
 use ledger_format::line::split_seal;
 use ledger_format::mark::{self, Head, StreamVerdict};
 
+use crate::Trouble;
 use crate::disk::{Folder, HerdFolder, LedgerName, accepted, pass, read};
-use crate::{Trouble, saved};
 use claims::Seen;
 
 /// What a check found of one file.
@@ -218,7 +219,7 @@ fn look(
 fn broken(bytes: &[u8], accepted: Option<&[u8]>) -> (u64, State) {
     let check = mark::check(bytes);
     let Some(line) = check.first_broken else { return (check.lines as u64, State::Unbroken) };
-    let plain = mark::check(&saved::plain(bytes));
+    let plain = mark::check(&keep::plain(bytes));
     if plain.is_unbroken() {
         return (plain.lines as u64, State::Resaved);
     }

@@ -5,7 +5,7 @@ use std::io::Write;
 use ledger_format::mark::{self, Check};
 
 use super::{Folder, HerdFolder, LedgerName, replace};
-use crate::{Trouble, saved};
+use crate::Trouble;
 
 /// The accepted bytes of one ledger file.
 #[derive(Debug)]
@@ -67,7 +67,7 @@ impl Accepted {
         name: &LedgerName,
         unfinished: Option<usize>,
     ) -> Result<(Self, Vec<Recovered>), Trouble> {
-        let visible = herd.read(name)?.map(|bytes| saved::plain(&bytes));
+        let visible = herd.read(name)?.map(|bytes| ledger_format::keep::plain(&bytes));
         let folder = herd.own(&["accepted", &name.device])?;
         let bytes = folder.read(&name.file())?.unwrap_or_default();
         let mut accepted = Self { folder, name: name.clone(), bytes };

@@ -2,13 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
+use ledger_format::keep;
 use ledger_format::limits::LINE_BYTES;
 use ledger_format::line::{is_name, split_seal};
 use ledger_format::mark::{FullMark, Head};
 use rustix::fs::FileType;
 
 use super::{Folder, accepted, read, replace};
-use crate::{Trouble, saved};
+use crate::Trouble;
 
 /// A ledger file: whose, and of which year.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -186,7 +187,7 @@ impl HerdFolder {
         let listing = self.ledgers()?;
         let mut first = listing.findings.into_iter().next();
         for name in listing.files {
-            match self.start_of(&name).and_then(|start| about(&saved::plain(&start), &self.path_of(&name))) {
+            match self.start_of(&name).and_then(|start| about(&keep::plain(&start), &self.path_of(&name))) {
                 Ok(Some(about)) => return Ok(about),
                 Ok(None) => {}
                 Err(trouble) => first = first.or(Some(trouble)),
