@@ -14,7 +14,7 @@ pub(crate) mod stand;
 mod target;
 
 use chrono::{NaiveDate, NaiveDateTime};
-use ledger_format::keep::{self, Remembered, Saved};
+use ledger_format::keep::{self, Remembered, Typed};
 use ledger_format::line::Mark;
 use ledger_format::mark::{Chain, FullMark};
 
@@ -159,7 +159,7 @@ fn round(desk: &Desk, work: &Work, offers: &[String], sum: &mut Sealed) -> Resul
     Ok(again)
 }
 
-/// One of the device's files, sorted: what is in its place, then each stray.
+/// One of the device's files, sorted: what is in its place, each stray, what is carried over.
 struct Taken {
     sorted: Vec<Sorted>,
     /// The tail that stays.
@@ -168,16 +168,15 @@ struct Taken {
 
 fn taken_in(desk: &Desk, stand: &Stand, work: &Work, offers: &[String]) -> Vec<Taken> {
     let newest = stand.files.iter().map(|file| file.name.year).max();
-    let sort = |saved: &Saved| match work {
-        Work::Tails => sort::sort_lines(&saved.typed, desk),
-        Work::Given(_) | Work::TakeOver => Sorted::left_alone(&saved.typed),
+    let sort = |typed: &[Typed]| match work {
+        Work::Tails => sort::sort_lines(typed, desk),
+        Work::Given(_) | Work::TakeOver => Sorted::left_alone(typed),
     };
     let take = |file: &FileStand| {
-        let sorted: Vec<Sorted> = file.texts().map(sort).collect();
+        let sorted: Vec<Sorted> = file.typed().map(sort).collect();
         let remarks = keep::remarks(&file.saved, file.accepted.bytes());
         let mut left: Vec<String> = remarks.into_iter().map(|remark| format!(";! {remark}")).collect();
         left.extend(sorted.iter().flat_map(|sorted| sorted.left.iter().cloned()));
-        left.extend(file.saved.carried.iter().cloned());
         if Some(file.name.year) == newest {
             left.extend(offers.iter().cloned());
         }
@@ -269,8 +268,9 @@ fn changes(stand: &Stand, plan: &Plan, taken: Vec<Taken>, kept: &[KeptLine]) -> 
         let shown_after = memchr::memchr_iter(b'\n', &text).count() - left.len();
         let mut before = Vec::new();
         let mut remembered = Vec::new();
-        for (sorted, saved) in sorted.iter().zip(file.texts()) {
+        for (sorted, saved) in sorted.iter().zip(file.texts().map(Some).chain([None])) {
             let marks: Vec<Mark> = marks.by_ref().take(sorted.bodies.len()).collect();
+            let Some(saved) = saved else { continue };
             let typed = sorted.remembered(&marks, &before);
             before.extend(typed.iter().cloned());
             let (shown, lacking) = (saved.shown, saved.lacking.clone());

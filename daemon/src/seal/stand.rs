@@ -1,7 +1,7 @@
 //! How a device's files stand: what an interrupted sealing left is finished, and every text that was saved, in
 //! place or displaced, is compared with what is accepted.
 
-use ledger_format::keep::{self, Remembered, Saved, What, line_numbers};
+use ledger_format::keep::{self, Remembered, Saved, Typed, What, line_numbers};
 use ledger_format::mark::{self, Head};
 
 use super::Desk;
@@ -182,10 +182,15 @@ impl FileStand {
         std::iter::once(&self.saved).chain(self.strays.iter().map(|(_, saved)| saved))
     }
 
+    /// Their typed lines, then those that are carried over; each is read by itself.
+    pub(super) fn typed(&self) -> impl Iterator<Item = &[Typed]> {
+        let carried = std::iter::once(self.saved.carried.as_slice());
+        self.texts().map(|saved| saved.typed.as_slice()).chain(carried)
+    }
+
     /// Its tail, with nothing read.
     pub(crate) fn tail(&self) -> Vec<String> {
-        let typed = self.texts().flat_map(|saved| Sorted::left_alone(&saved.typed).left);
-        typed.chain(self.saved.carried.iter().cloned()).collect()
+        self.typed().flat_map(|typed| Sorted::left_alone(typed).left).collect()
     }
 
     /// The visible text with this tail.

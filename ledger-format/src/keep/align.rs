@@ -75,3 +75,49 @@ fn find_moved(base: &[String], save: &[String], origins: &mut [Origin]) {
         }
     }
 }
+
+/// How many changes lead from one text to the other; a line that was changed at its place is one.
+pub(super) fn changes(base: &[String], save: &[String]) -> usize {
+    if base.len() + save.len() > FEW {
+        return lines_apart(base, save);
+    }
+    let (origins, gone) = side_by_side(base, save);
+    let cost = |(origin, line): (Origin, &String)| match origin {
+        Origin::Same(_) => 0,
+        Origin::InPlaceOf(before) if !is_same_subject(&base[before], line) => 2,
+        Origin::InPlaceOf(_) | Origin::New => 1,
+    };
+    gone.len() + origins.into_iter().zip(save).map(cost).sum::<usize>()
+}
+
+/// Beyond this many lines bases are not told apart by single changes.
+const FEW: usize = 2_000;
+
+/// How many lines one text has and the other lacks, each counted as often as it stands.
+fn lines_apart(base: &[String], save: &[String]) -> usize {
+    let mut counts = HashMap::<&str, isize>::new();
+    for line in base {
+        *counts.entry(line).or_default() += 1;
+    }
+    for line in save {
+        *counts.entry(line).or_default() -= 1;
+    }
+    counts.values().map(|count| count.unsigned_abs()).sum()
+}
+
+/// Whether two typed lines say the same up to the cow: day and time, then a number, a group or the herd.
+pub(super) fn is_same_subject(before: &str, now: &str) -> bool {
+    let subject = |line: &str| -> String {
+        let mut words = Vec::new();
+        for word in line.split(' ') {
+            words.push(word.to_lowercase());
+            let is_day_or_time =
+                word.contains(['-', ':', '/', '.']) || matches!(words[0].as_str(), "group" | "cow" | "#");
+            if !is_day_or_time || words.len() == 4 {
+                break;
+            }
+        }
+        words.join(" ")
+    };
+    subject(before) == subject(now)
+}

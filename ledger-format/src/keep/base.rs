@@ -1,9 +1,8 @@
 //! What earlier saves of a file were, and what an editor may have started from (`keep.md` §1, §2, §8).
 
-use std::collections::HashMap;
-
 use serde::{Deserialize, Serialize};
 
+use super::align;
 use crate::line::Mark;
 use crate::text;
 
@@ -62,9 +61,10 @@ pub(super) struct Facts<'a> {
 }
 
 impl<'a> Base<'a> {
-    /// The base that a save differs least from; the newest among equals. `remembered` begins with the newest.
+    /// The base that a save differs least from; among equals the newest, and of one save the text as it was saved:
+    /// editors that do not reload are many, people who take sealed lines out are few. `remembered` begins with the newest.
     pub(super) fn choose(remembered: &'a [Remembered], save: &Facts<'_>) -> Option<Self> {
-        let bases = remembered.iter().flat_map(|one| [Self::After(one), Self::Saved(one)]);
+        let bases = remembered.iter().flat_map(|one| [Self::Saved(one), Self::After(one)]);
         let possible = bases.filter_map(|base| Some((base.difference(save)?, base)));
         possible.min_by_key(|(difference, _)| *difference).map(|(_, base)| base)
     }
@@ -119,18 +119,7 @@ impl<'a> Base<'a> {
             return None;
         }
         let deleted = save.lacking.iter().filter(|line| self.shows(**line)).count() + shown.saturating_sub(save.shown);
-        Some(deleted + lines_apart(&self.lines(), save.typed))
+        let lines: Vec<String> = self.lines().into_iter().map(|line| text::clean(line).text).collect();
+        Some(deleted + align::changes(&lines, save.typed))
     }
-}
-
-/// How many lines one text has and the other lacks, each counted as often as it stands.
-fn lines_apart(base: &[&str], save: &[String]) -> usize {
-    let mut counts = HashMap::<String, isize>::new();
-    for line in base {
-        *counts.entry(text::clean(line).text).or_default() += 1;
-    }
-    for line in save {
-        *counts.entry(line.clone()).or_default() -= 1;
-    }
-    counts.values().map(|count| count.unsigned_abs()).sum()
 }

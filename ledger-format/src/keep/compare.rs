@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::align::{Origin, side_by_side};
+use super::align::{Origin, is_same_subject, side_by_side};
 use super::base::{Base, Facts, Fate, Remembered};
 use super::sealed::{self, Found, Other};
 use crate::line::{Mark, split_seal};
@@ -14,7 +14,7 @@ pub struct Saved {
     /// Its typed lines, in order.
     pub typed: Vec<Typed>,
     /// Lines of the newest tail that were typed elsewhere meanwhile, and stay.
-    pub carried: Vec<String>,
+    pub carried: Vec<Typed>,
     /// Accepted lines that somebody took out.
     pub deleted: Vec<usize>,
     /// Accepted lines that its editor did not know, nor typed.
@@ -258,7 +258,7 @@ fn kept_lines<'a>(fate: &'a Fate, lines: &'a Lines) -> impl Iterator<Item = usiz
 }
 
 /// Lines of the newest tail that neither the save has nor its editor had (`keep.md` §11).
-fn carried(remembered: &[Remembered], base: Option<Base<'_>>, save: &[String]) -> Vec<String> {
+fn carried(remembered: &[Remembered], base: Option<Base<'_>>, save: &[String]) -> Vec<Typed> {
     let Some(newest) = remembered.first() else { return Vec::new() };
     let mut counts = HashMap::<String, usize>::new();
     let had = base.map(Base::had).unwrap_or_default();
@@ -272,22 +272,6 @@ fn carried(remembered: &[Remembered], base: Option<Base<'_>>, save: &[String]) -
         }
         _ => !line.starts_with(";!") && !line.trim().is_empty(),
     };
-    newest.left.iter().filter(is_elsewhere).cloned().collect()
-}
-
-/// Whether two typed lines say the same up to the cow: day and time, then a number, a group or the herd.
-fn is_same_subject(before: &str, now: &str) -> bool {
-    let subject = |line: &str| -> String {
-        let mut words = Vec::new();
-        for word in line.split(' ') {
-            words.push(word.to_lowercase());
-            let is_day_or_time =
-                word.contains(['-', ':', '/', '.']) || matches!(words[0].as_str(), "group" | "cow" | "#");
-            if !is_day_or_time || words.len() == 4 {
-                break;
-            }
-        }
-        words.join(" ")
-    };
-    subject(before) == subject(now)
+    let stays = |text: &String| Typed { number: 0, text: text.clone(), what: What::Left };
+    newest.left.iter().filter(is_elsewhere).map(stays).collect()
 }
