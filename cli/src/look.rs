@@ -39,7 +39,7 @@ impl Look {
 
 /// In which form rows are shown.
 #[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
-enum Format {
+pub(crate) enum Format {
     Text,
     Json,
     Ron,
@@ -182,19 +182,23 @@ fn end_of(day: NaiveDate, zone: Tz) -> NaiveDateTime {
 
 /// Prints rows in the form asked for.
 pub(crate) fn print<T: serde::Serialize>(look: &Look, rows: &T, text: impl FnOnce(&mut Paper)) -> Outcome {
-    let out = match look.format {
-        Format::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))? + "\n",
-        Format::Ron => {
-            ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))? + "\n"
-        }
-        Format::Text => {
-            let mut paper = Paper::for_stdout();
-            text(&mut paper);
-            paper.finish()
-        }
-    };
+    let out = for_program(look.format, rows)?.unwrap_or_else(|| {
+        let mut paper = Paper::for_stdout();
+        text(&mut paper);
+        paper.finish()
+    });
     std::io::stdout().lock().write_all(out.as_bytes())?;
     Ok(std::process::ExitCode::SUCCESS)
+}
+
+/// Rows in the form asked for, unless that is text.
+pub(crate) fn for_program<T: serde::Serialize>(format: Format, rows: &T) -> Result<Option<String>, Fail> {
+    let text = match format {
+        Format::Text => return Ok(None),
+        Format::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))?,
+        Format::Ron => ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))?,
+    };
+    Ok(Some(text + "\n"))
 }
 
 fn no_rows(error: &dyn std::fmt::Display) -> Fail {

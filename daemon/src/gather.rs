@@ -2,6 +2,8 @@
 
 mod find;
 
+pub(crate) use find::not_its_name;
+
 use std::path::PathBuf;
 
 use chrono::NaiveDateTime;

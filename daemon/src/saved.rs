@@ -1,6 +1,7 @@
 //! What a saved text holds beside the accepted lines, whatever an editor did to its bytes.
 
 use ledger_format::line::split_seal;
+use ledger_format::mark;
 use ledger_format::text::{self, Encoding};
 
 /// A saved text, compared with the accepted bytes of its file.
@@ -58,6 +59,31 @@ pub fn plain(saved: &[u8]) -> Vec<u8> {
         plain.push(b'\n');
     }
     plain
+}
+
+/// A saved text as it was before an editor changed blanks, line ends or encoding, if that makes its marks hold
+/// (`mark.md` §12). The typed tail keeps its blanks.
+pub fn seen_through(saved: &[u8]) -> Option<Vec<u8>> {
+    let plain = plain(saved);
+    if mark::check(&plain).is_unbroken() {
+        return Some(plain);
+    }
+    let lines: Vec<&[u8]> = plain.split_inclusive(|b| *b == b'\n').collect();
+    let mut sealed = Vec::with_capacity(plain.len());
+    for line in &lines {
+        match cleaned(line.strip_suffix(b"\n").unwrap_or(line)) {
+            Some(cleaned) => sealed.extend_from_slice(cleaned.as_bytes()),
+            None => sealed.extend_from_slice(line.strip_suffix(b"\n").unwrap_or(line)),
+        }
+        sealed.push(b'\n');
+    }
+    let check = mark::check(&sealed);
+    if !check.is_unbroken() {
+        return None;
+    }
+    sealed.truncate(check.sealed_bytes);
+    lines[check.lines..].iter().for_each(|line| sealed.extend_from_slice(line));
+    Some(sealed)
 }
 
 /// Takes from `lines` those that are already in `known`, each as often as it is there.
@@ -225,6 +251,7 @@ mod tests {
             assert_eq!((found.missing, typed), (0, vec!["418 3".to_owned()]), "{saved:?}");
         }
         let edited = format!("{}  \n{B}  \n", A.replace("one", "three"));
+        assert_eq!(seen_through(edited.as_bytes()), None);
         assert_eq!(read(edited.as_bytes(), accepted().as_bytes()).unwrap_err().line, 1);
     }
 

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 import head
 import line
+import text
 import values
 from marks import Marks
 from refused import Refused, require
@@ -67,6 +68,26 @@ class Ledger:
         times = [(row.number, _moment(row.sealed_time)) for row in self.lines]
         times = [(number, moment) for number, moment in times if moment]
         return [n for (_, before), (n, after) in zip(times, times[1:]) if before - after > STEP_BACK]
+
+
+def seen_through(data):
+    """The file as it was before an editor changed blanks, line ends or encoding (mark.md §12), if that is unbroken."""
+    encoding, decoded, _ = text.decode(data)
+    bytes_only = not encoding.startswith("utf-16")
+    plain = data.removeprefix(b"\xEF\xBB\xBF") if bytes_only else decoded.encode()
+    lines = plain.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
+    for change in (bytes, cleaned_bytes):
+        ledger = Ledger(b"\n".join(change(line) for line in lines))
+        if ledger.unbroken:
+            return ledger
+    return None
+
+
+def cleaned_bytes(content):
+    try:
+        return text.clean(content.decode())[0].encode()
+    except UnicodeDecodeError:
+        return content
 
 
 def check_seal(row):

@@ -130,7 +130,8 @@ impl Accepted {
         }
         let check = mark::check(visible);
         if let Some(line) = check.first_broken {
-            return Err(broken(herd, &self.name, line));
+            let Some(through) = saved::seen_through(visible) else { return Err(broken(herd, &self.name, line)) };
+            return self.make_from(herd, &through);
         }
         self.append(&visible[..check.sealed_bytes])?;
         Ok(Some(Recovered::MadeAnew(check.lines)))

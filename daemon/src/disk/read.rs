@@ -84,6 +84,29 @@ fn find_lines(piece: &[u8], wanted: &[u8], carried: &mut Vec<u8>, found: &mut Ve
     carried.drain(..excess);
 }
 
+/// Whole lines, without their line feeds, of the first so many bytes. A line longer than any line can be is cut.
+pub fn lines(file: File, path: &Path, bytes: u64, mut take: impl FnMut(&[u8])) -> Result<(), Trouble> {
+    let (mut left, mut carried) = (bytes, Vec::new());
+    pieces(file, path, |piece| {
+        let own = piece.len().min(usize::try_from(left).unwrap_or(piece.len()));
+        left -= own as u64;
+        let mut rest = &piece[..own];
+        while let Some(lf) = memchr::memchr(b'\n', rest) {
+            if carried.is_empty() {
+                take(&rest[..lf]);
+            } else {
+                carried.extend_from_slice(&rest[..lf]);
+                take(&carried);
+                carried.clear();
+            }
+            rest = &rest[lf + 1..];
+        }
+        // One byte more than a line can have is enough to see that it is none.
+        let room = (LINE_BYTES + 1).saturating_sub(carried.len());
+        carried.extend_from_slice(&rest[..rest.len().min(room)]);
+    })
+}
+
 /// A buffer that begins at a page.
 pub(super) struct Aligned {
     room: Vec<u8>,
