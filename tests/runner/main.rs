@@ -3,8 +3,10 @@
 mod due_list;
 mod gallery;
 mod readme;
+mod said;
 mod scale;
 mod tidy;
+mod troubles;
 mod verifier;
 mod zones;
 
