@@ -5,6 +5,7 @@ mod gallery;
 mod readme;
 mod said;
 mod scale;
+mod setup;
 mod tidy;
 mod troubles;
 mod verifier;

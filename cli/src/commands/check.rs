@@ -91,8 +91,7 @@ fn tell(out: &mut impl Write, report: &Report, width: usize) -> Result<(), Fail>
         tell_marks(out, wrong)?;
     }
     for finding in report.findings.iter().chain(&report.notes) {
-        let line = finding.line.map_or(String::new(), |line| format!("line {}: ", show::number(line as u64)));
-        writeln!(out, "{}", show::wrapped("    ", &show::text(&(line + &finding.what))))?;
+        writeln!(out, "{}", show::wrapped("    ", &show::text(&finding.what)))?;
         writeln!(out, "{}", show::wrapped("    to do: ", &show::text(&finding.remedy)))?;
     }
     Ok(())
