@@ -8,6 +8,7 @@ use clap::{Args, ValueEnum};
 use daemon::Trouble;
 use daemon::disk::{HerdFolder, LedgerName};
 use ledger_format::fold::{Herd, View};
+use ledger_format::keep;
 use ledger_format::line::{Minute, read_date};
 use ledger_format::merge::{Ledger, LedgerProblem, Log};
 
@@ -39,7 +40,7 @@ impl Look {
 
 /// In which form rows are shown.
 #[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
-enum Format {
+pub(crate) enum Format {
     Text,
     Json,
     Ron,
@@ -127,10 +128,7 @@ impl Place {
     /// Reads and checks files side by side, as many at a time as there are cores.
     fn read_all<'a>(&self, names: &'a [LedgerName]) -> Vec<(&'a LedgerName, ReadLedger)> {
         let at_a_time = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-        let read = |name: &LedgerName| {
-            let bytes = self.folder.read(name)?;
-            Ok(bytes.map(|bytes| Ledger::read(&name.device, name.year, bytes)))
-        };
+        let read = |name: &LedgerName| read_through(&self.folder, name);
         let mut all = Vec::new();
         for names in names.chunks(at_a_time) {
             std::thread::scope(|scope| {
@@ -155,6 +153,18 @@ impl Place {
         }
         Ok(protocols)
     }
+}
+
+/// Reads a file; where an editor only changed blanks, line ends or encoding, as it was before.
+fn read_through(folder: &HerdFolder, name: &LedgerName) -> ReadLedger {
+    let Some(bytes) = folder.read(name)? else { return Ok(None) };
+    let padded = keep::has_changed_blanks(&bytes);
+    let read = Ledger::read(&name.device, name.year, bytes);
+    if !padded && read.as_ref().is_ok_and(|ledger| ledger.check.is_unbroken()) {
+        return Ok(Some(read));
+    }
+    let seen = folder.read(name)?.and_then(|bytes| keep::seen_through(&bytes));
+    Ok(Some(seen.map_or(read, |bytes| Ledger::read(&name.device, name.year, bytes))))
 }
 
 fn tell_faults(short: &str, ledger: &Ledger, warn: &dyn Fn(&str)) {
@@ -182,19 +192,23 @@ fn end_of(day: NaiveDate, zone: Tz) -> NaiveDateTime {
 
 /// Prints rows in the form asked for.
 pub(crate) fn print<T: serde::Serialize>(look: &Look, rows: &T, text: impl FnOnce(&mut Paper)) -> Outcome {
-    let out = match look.format {
-        Format::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))? + "\n",
-        Format::Ron => {
-            ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))? + "\n"
-        }
-        Format::Text => {
-            let mut paper = Paper::for_stdout();
-            text(&mut paper);
-            paper.finish()
-        }
-    };
+    let out = for_program(look.format, rows)?.unwrap_or_else(|| {
+        let mut paper = Paper::for_stdout();
+        text(&mut paper);
+        paper.finish()
+    });
     std::io::stdout().lock().write_all(out.as_bytes())?;
     Ok(std::process::ExitCode::SUCCESS)
+}
+
+/// Rows in the form asked for, unless that is text.
+pub(crate) fn for_program<T: serde::Serialize>(format: Format, rows: &T) -> Result<Option<String>, Fail> {
+    let text = match format {
+        Format::Text => return Ok(None),
+        Format::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))?,
+        Format::Ron => ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))?,
+    };
+    Ok(Some(text + "\n"))
 }
 
 fn no_rows(error: &dyn std::fmt::Display) -> Fail {

@@ -2,6 +2,8 @@
 
 mod find;
 
+pub(crate) use find::not_its_name;
+
 use std::path::PathBuf;
 
 use chrono::NaiveDateTime;
@@ -171,7 +173,7 @@ fn verified(source: &Source) -> Result<Vec<u8>, Trouble> {
     let mut check = mark::check(&bytes);
     if !check.is_unbroken() {
         // Mail programs and editors change line ends; what was sealed may still be there whole.
-        bytes = keep::plain(&bytes);
+        bytes = keep::seen_through(&bytes).unwrap_or_else(|| keep::plain(&bytes));
         check = mark::check(&bytes);
     }
     if let Some(line) = check.first_broken {

@@ -64,7 +64,7 @@ pub fn copies(herd: &HerdFolder, name: &LedgerName, others: &[HerdFolder]) -> Re
 /// What the copies can mend of a file. Where its history is another one than was accepted here, the accepted one
 /// comes back; what was accepted comes first among the copies.
 pub fn plan(name: &LedgerName, visible: &[u8], copies: &[Copy]) -> Mending {
-    let plain = keep::plain(visible);
+    let plain = keep::seen_through(visible).unwrap_or_else(|| keep::plain(visible));
     let bytes: Vec<&[u8]> = copies.iter().map(|copy| copy.bytes.as_slice()).collect();
     let mut mended = mark::mend(&plain, &bytes);
     if mended.check.is_unbroken() && mended.stretches.is_empty() {

@@ -45,7 +45,7 @@ fn f02_a_text_opened_hours_ago_takes_nothing_away() {
 fn f03_an_editor_that_never_reloads_has_each_line_sealed_once() {
     let (machine, mut text) = begun();
     for n in 0..12 {
-        text += &format!("{} note: round {n} end\n", 430 + n);
+        text = format!("{text}{} note: round {n} end\n", 430 + n);
         let after = save(&machine, &text);
         assert_eq!((0..=n).map(|n| after.matches(&format!(": round {n} end | ")).count()).sum::<usize>(), n + 1);
     }
@@ -82,7 +82,7 @@ fn f04_two_editors_and_the_command_at_once_are_all_kept() {
 fn f05_deleted_moved_doubled_and_joined_lines_stand_as_they_were() {
     let (machine, text) = begun();
     let lines: Vec<&str> = text.lines().collect();
-    let without: String = lines.iter().filter(|line| !line.contains(" 418 ")).map(|line| format!("{line}\n")).collect();
+    let without = text.replacen(&format!("{}\n", lines[4]), "", 1);
     let after = save(&machine, &without);
     assert!(after.starts_with(&text), "{after}");
     assert_eq!(
@@ -138,6 +138,25 @@ fn f10_an_empty_file_or_one_of_nul_bytes_is_put_back() {
         fs::write(machine.ledger(), &text).unwrap();
         machine.run(&["seal"]);
     }
+}
+
+#[test]
+fn f13_what_is_typed_in_another_devices_ledger_is_offered_in_ones_own() {
+    let (machine, text) = begun();
+    let theirs = machine.herd().join("ledgers/farm-office/2026.txt");
+    machine.run(&["write", "--device", "farm-office", "2026-03-14 417 score 2"]).fine();
+    let before = fs::read_to_string(&theirs).unwrap();
+    fs::write(&theirs, before.replace("417 score 2", "417 score 0") + "420 score 1\n").unwrap();
+    let after = save(&machine, &text);
+    assert_eq!(fs::read_to_string(&theirs).unwrap(), before);
+    let mark = mark_of(&before, before.lines().count());
+    let offered = format!(
+        "; typed in the ledger of farm-office, to keep it here take the `; ` away:\n\
+         ; 2026-03-14 417 score 0 replaces {mark} of farm-office by kj\n; 420 score 1\n"
+    );
+    assert_eq!(after, format!("{text}{offered}"));
+    let after = save(&machine, after.replace("; 2026-03-14 417", "2026-03-14 417"));
+    assert_eq!(sealed(&after, &format!("2026-03-14 417 score 0 replaces {mark} of farm-office by kj")), 1, "{after}");
 }
 
 #[test]

@@ -189,13 +189,22 @@ fn f08_a_guessed_encoding_keeps_the_raw_bytes_aside() {
 }
 
 #[test]
-fn f08_resaved_line_ends_are_told_and_put_back() {
+fn f08_a_file_that_only_looks_changed_is_well_and_put_back() {
     let machine = Machine::new("crush-laptop");
+    machine.run(&["write", "417 score 3"]).fine();
     let good = machine.text();
-    std::fs::write(machine.ledger(), good.replace('\n', "\r\n")).unwrap();
-    machine.run(&["check"]).ends(1).says("saved with other line ends");
-    machine.run(&["check", "--mend"]).fine();
-    assert_eq!(machine.text(), good);
+    for (from, to) in [("\n", "\r\n"), (" ", "\t"), ("\n", "  \n"), ("footfold", "\u{FEFF}footfold")] {
+        for by in [&["seal"][..], &["check", "--mend"]] {
+            std::fs::write(machine.ledger(), good.replace(from, to)).unwrap();
+            machine.run(&["check"]).fine().says("an editor changed blanks or line ends; nothing is lost");
+            machine.run(&["check", "--format", "json"]).fine().says("\"only looks changed\"");
+            machine.run(by).fine();
+            assert_eq!(machine.text(), good);
+        }
+    }
+    std::fs::write(machine.ledger(), good.replace("score 3", "score\t1")).unwrap();
+    machine.run(&["check"]).ends(1).says("broken at line 4");
+    machine.run(&["check", "--format", "json"]).ends(1).says("\"line\": 4").says("\"well\": false");
 }
 
 #[test]

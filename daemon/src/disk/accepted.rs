@@ -2,6 +2,7 @@
 
 use std::io::Write;
 
+use ledger_format::keep;
 use ledger_format::mark::{self, Check};
 
 use super::{Folder, HerdFolder, LedgerName, replace};
@@ -130,7 +131,8 @@ impl Accepted {
         }
         let check = mark::check(visible);
         if let Some(line) = check.first_broken {
-            return Err(broken(herd, &self.name, line));
+            let Some(through) = keep::seen_through(visible) else { return Err(broken(herd, &self.name, line)) };
+            return self.make_from(herd, &through);
         }
         self.append(&visible[..check.sealed_bytes])?;
         Ok(Some(Recovered::MadeAnew(check.lines)))

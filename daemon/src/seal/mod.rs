@@ -80,7 +80,7 @@ pub fn seal_tail(desk: &Desk) -> Result<Sealed, Trouble> {
         let remedy = "write a first line with `footfold write`, or name the device with `--device NAME`";
         return Err(Trouble::new(format!("{} has no ledger in this herd", desk.device), remedy).at(desk.herd.path()));
     }
-    rounds(desk, &Work::Tails, &[])
+    take_in(desk, true)
 }
 
 /// Seals given typed text, all of it or nothing: if a line is refused, none is kept. The tail is left alone.
@@ -93,14 +93,20 @@ pub fn seal_text(desk: &Desk, text: &[u8]) -> Result<Sealed, Trouble> {
     rounds(desk, &Work::Given(sorted), &[])
 }
 
-/// Takes in what was typed and put right what was changed, unless the device's files are as they were left.
+/// Takes in what was typed and puts right what was changed, unless all is as it was left.
 pub fn tend(desk: &Desk) -> Result<Sealed, Trouble> {
     let _lock = Lock::take(desk.herd, desk.now)?;
+    take_in(desk, false)
+}
+
+/// The files of other devices are put back last: what was typed in them must stand in one's own tail by then.
+fn take_in(desk: &Desk, read_anew: bool) -> Result<Sealed, Trouble> {
     let mut sum = Sealed::default();
     let offers = others::look(desk, &mut sum)?;
     if stand::has_ledger(desk)? {
-        let stand = Stand::take(desk)?;
-        if !offers.is_empty() || !stand.files.iter().all(FileStand::is_at_rest) {
+        let mut stand = Stand::take(desk)?;
+        sum.notices.append(&mut stand.notices);
+        if read_anew || !offers.is_empty() || !stand.files.iter().all(FileStand::is_at_rest) {
             let done = rounds(desk, &Work::Tails, offers.lines())?;
             sum.add(done);
         }

@@ -71,7 +71,7 @@ fn offered(file: &FileStand) -> Vec<String> {
     if texts.is_empty() {
         return Vec::new();
     }
-    let said = format!("; typed in the ledger of {}; to keep it here, take the `; ` away:", file.name.device);
+    let said = format!("; typed in the ledger of {}, to keep it here take the `; ` away:", file.name.device);
     std::iter::once(said).chain(texts.iter().map(|line| keep::offer(line))).collect()
 }
 

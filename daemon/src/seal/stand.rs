@@ -1,7 +1,7 @@
 //! How a device's files stand: what an interrupted sealing left is finished, and every text that was saved, in
 //! place or displaced, is compared with what is accepted.
 
-use ledger_format::keep::{self, Remembered, Saved, Typed, What, line_numbers};
+use ledger_format::keep::{self, Remembered, Saved, Typed, What, places};
 use ledger_format::mark::{self, Head};
 
 use super::Desk;
@@ -233,10 +233,10 @@ impl FileStand {
             notices.push(format!("{name}: {corrections} sealed {lines} changed: put back, the change is a correction"));
         }
         if !saved.deleted.is_empty() {
-            notices.push(format!("{name}: {} missing and put back", line_numbers(&saved.deleted)));
+            notices.push(format!("{name}: sealed, and put back: {}", places(&saved.deleted)));
         }
         if !saved.unseen.is_empty() {
-            notices.push(format!("{name}: sealed lines were missing and are put back: {}", saved.unseen.len()));
+            notices.push(format!("{name}: kept since that text was opened, and put back: {}", places(&saved.unseen)));
         }
         if saved.damaged > 0 {
             notices.push(format!("{name}: sealed lines were damaged and are put back: {}", saved.damaged));
@@ -278,7 +278,7 @@ impl FileStand {
 }
 
 fn already_kept(name: &LedgerName, lines: &[usize]) -> String {
-    let lines = line_numbers(lines);
+    let lines = places(lines);
     format!("{name}: already kept, {lines}; not sealed again, the text is in .footfold/aside/{}", name.device)
 }
 

@@ -1,7 +1,7 @@
 //! What a person reads of it: corrections, offers and remarks (`keep.md` §7, §12, §13).
 
 use super::Saved;
-use super::sealed::line_numbers;
+use super::sealed::places;
 use crate::line::{self, Mark, Reference};
 
 /// A changed line as typed text that replaces what it was; `device` where that is another's.
@@ -49,7 +49,7 @@ pub fn remarks(saved: &Saved, accepted: &[u8]) -> Vec<String> {
     }
     let deleted = &saved.deleted;
     if deleted.len() > ONE_BY_ONE {
-        let lines = line_numbers(deleted);
+        let lines = places(deleted);
         remarks.push(format!("sealed, and put back: {lines}"));
         remarks.push("to withdraw a sealed line, type: NUMBER strike MARK because WHY".to_owned());
     }
@@ -58,7 +58,7 @@ pub fn remarks(saved: &Saved, accepted: &[u8]) -> Vec<String> {
         remarks.extend(how_to_strike(accepted, *at));
     }
     if !saved.unseen.is_empty() {
-        let lines = line_numbers(&saved.unseen);
+        let lines = places(&saved.unseen);
         remarks.push(format!("kept since this text was opened: {lines}; reload to see them"));
     }
     remarks

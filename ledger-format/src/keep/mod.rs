@@ -12,4 +12,4 @@ mod sealed;
 pub use base::{Fate, Remembered, TypedBefore};
 pub use compare::{Saved, Typed, What, compare, take_sealed, without_known};
 pub use correct::{as_correction, offer, remarks};
-pub use sealed::{line_numbers, plain};
+pub use sealed::{has_changed_blanks, line_numbers, places, plain, seen_through};

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 
 use crate::limits::SEAL_BYTES;
 use crate::line::{Mark, split_seal};
+use crate::mark;
 use crate::text::{self, Encoding};
 
 /// A line of a save that is no accepted one; its number is that of the line it stood on, from 1.
@@ -250,13 +251,46 @@ pub fn plain(saved: &[u8]) -> Vec<u8> {
     plain
 }
 
-/// Numbers of lines, counted from 0, as people say them: `line 4`, `lines 1 to 5, 9`.
-pub fn line_numbers(lines: &[usize]) -> String {
-    let runs = lines.chunk_by(|one, next| one + 1 == *next).filter_map(|run| match run {
+/// Whether the last lines of a text, from the last sealed one on, show a seal once they are cleaned.
+pub fn has_changed_blanks(saved: &[u8]) -> bool {
+    let mut lines = saved.rsplit(|b| *b == b'\n').take_while(|line| split_seal(line).is_none());
+    lines.any(|line| cleaned(line).is_some_and(|line| split_seal(line.as_bytes()).is_some()))
+}
+
+/// A saved text as it was before an editor changed blanks, line ends or encoding, if that makes its marks hold
+/// (`mark.md` §12). The typed tail keeps its blanks.
+pub fn seen_through(saved: &[u8]) -> Option<Vec<u8>> {
+    let plain = plain(saved);
+    if mark::check(&plain).is_unbroken() && !has_changed_blanks(&plain) {
+        return Some(plain);
+    }
+    let lines: Vec<&[u8]> = plain.split_inclusive(|b| *b == b'\n').collect();
+    let mut sealed = Vec::with_capacity(plain.len());
+    for line in lines.iter().copied().map(without_feed) {
+        sealed.extend_from_slice(cleaned(line).as_deref().map_or(line, str::as_bytes));
+        sealed.push(b'\n');
+    }
+    let check = mark::check(&sealed);
+    if !check.is_unbroken() {
+        return None;
+    }
+    sealed.truncate(check.sealed_bytes);
+    lines[check.lines..].iter().for_each(|line| sealed.extend_from_slice(line));
+    Some(sealed)
+}
+
+/// Numbers of lines, counted from 1, as people say them: `line 4`, `lines 1 to 5, 9`.
+pub fn line_numbers(numbers: &[usize]) -> String {
+    let runs = numbers.chunk_by(|one, next| one + 1 == *next).filter_map(|run| match run {
         [] => None,
-        [one] => Some((one + 1).to_string()),
-        [first, .., last] => Some(format!("{} to {}", first + 1, last + 1)),
+        [one] => Some(one.to_string()),
+        [first, .., last] => Some(format!("{first} to {last}")),
     });
     let runs: Vec<String> = runs.collect();
-    format!("{} {}", if lines.len() == 1 { "line" } else { "lines" }, runs.join(", "))
+    format!("{} {}", if numbers.len() == 1 { "line" } else { "lines" }, runs.join(", "))
+}
+
+/// The same of places, counted from 0.
+pub fn places(lines: &[usize]) -> String {
+    line_numbers(&lines.iter().map(|line| line + 1).collect::<Vec<_>>())
 }
