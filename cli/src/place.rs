@@ -75,7 +75,11 @@ impl Seat {
             Fail::usage("nobody is known who types", hint)
         })?;
         check_names(&device, &by)?;
-        let key = DeviceKey::open_or_make(&settings::folder()?)?.public();
+        let config = settings::folder()?;
+        if !DeviceKey::is_there(&config)? && herd.ledgers()?.files.iter().any(|file| file.device == device) {
+            return Err(DeviceKey::lost(&config, &device).into());
+        }
+        let key = DeviceKey::open_or_make(&config)?.public();
         let (now, zone) = (now(), herd.about()?.zone);
         let today = today(now, &zone)?;
         Ok(Self { herd, device, by, key, now, today })

@@ -400,3 +400,16 @@ fn an_alarm_lesion_without_a_recheck_is_due_after_recheck_days() {
     assert!(with("2026-03-20 417 trim routine RH by kj").is_empty());
     assert!(list("2026-03-30", &["2026-03-01 417 lesion SH RH outer by kj"]).rows.is_empty(), "no alarm lesion");
 }
+
+#[test]
+fn near_calving_a_cow_may_be_unfit_to_travel() {
+    // A week after calving, the last tenth of pregnancy before it: Reg. (EC) 1/2005, Annex I.
+    let says = |on: &str, more: &str, words: &str| {
+        let row = row_of(on, &["2026-03-01 417 score 2 by ao", more]);
+        row.cautions.iter().any(|caution| caution.contains("travel") && caution.contains(words))
+    };
+    let calved = |on: &str| says(on, "2026-03-01 417 calved by ao", "calved within a week");
+    assert!(calved("2026-03-08") && !calved("2026-03-09"));
+    let before = |on: &str| says(on, "2026-03-01 417 calved due 2026-06-30 by ao", "last tenth of pregnancy");
+    assert!(!before("2026-06-01") && before("2026-06-02") && before("2026-06-30"));
+}
