@@ -66,6 +66,7 @@ impl Seat {
         let herd = common.folder()?;
         let settings = settings()?;
         let file = settings::folder()?.join(settings::FILE);
+        let usual = settings.device.clone();
         let device = writer.device.clone().or(settings.device).ok_or_else(|| {
             let hint = format!("name it with `--device NAME`, or set `device` in {}", file.display());
             Fail::usage("no device name is known", hint)
@@ -76,7 +77,9 @@ impl Seat {
         })?;
         check_names(&device, &by)?;
         let config = settings::folder()?;
-        if !DeviceKey::is_there(&config)? && herd.ledgers()?.files.iter().any(|file| file.device == device) {
+        let is_usual = usual.as_deref() == Some(&*device);
+        if is_usual && !DeviceKey::is_there(&config)? && herd.ledgers()?.files.iter().any(|file| file.device == device)
+        {
             return Err(DeviceKey::lost(&config, &device).into());
         }
         let key = DeviceKey::open_or_make(&config)?.public();
