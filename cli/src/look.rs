@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, TimeZone, Timelike, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, TimeDelta, TimeZone, Timelike, Utc, Weekday};
 use chrono_tz::Tz;
 use clap::{Args, ValueEnum};
 use daemon::Trouble;
@@ -21,11 +21,11 @@ use crate::show::paper::Paper;
 #[derive(Args, Debug, Clone)]
 pub(crate) struct Look {
     /// The state at the end of this day; without it, today
-    #[arg(long, visible_alias = "at", value_name = "DATE", value_parser = date)]
-    pub(crate) on: Option<NaiveDate>,
+    #[arg(long, visible_alias = "at", value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    on: Option<Day>,
     /// As it was known at the end of this day
-    #[arg(long, value_name = "DATE", value_parser = date)]
-    known: Option<NaiveDate>,
+    #[arg(long, value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    known: Option<Day>,
     /// Text to read, or the same rows for a program
     #[arg(long, value_name = "FORM", default_value = "text")]
     format: Format,
@@ -34,7 +34,7 @@ pub(crate) struct Look {
 impl Look {
     /// At the end of a day, all that is known, as text.
     pub(crate) fn on(day: NaiveDate) -> Self {
-        Self { on: Some(day), known: None, format: Format::Text }
+        Self { on: Some(Day::On(day)), known: None, format: Format::Text }
     }
 }
 
@@ -49,9 +49,39 @@ pub(crate) enum Format {
 /// A ledger file that is there and could be opened, as far as it can be read.
 type ReadLedger = Result<Option<Result<Ledger, LedgerProblem>>, Trouble>;
 
-/// Reads a day, as `2026-03-14`.
-pub(crate) fn date(word: &str) -> Result<NaiveDate, String> {
-    read_date(word.as_bytes()).ok_or_else(|| "expected a day, as 2026-03-14".to_owned())
+/// A day as it is asked for; which it is depends on today, which is told in the herd's zone.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Day {
+    On(NaiveDate),
+    /// So many days before today.
+    Ago(u16),
+    /// The last such day up to today.
+    Last(Weekday),
+}
+
+impl Day {
+    pub(crate) fn seen_from(self, today: NaiveDate) -> NaiveDate {
+        match self {
+            Self::On(day) => day,
+            Self::Ago(days) => today - TimeDelta::days(days.into()),
+            Self::Last(weekday) => today - TimeDelta::days(today.weekday().days_since(weekday).into()),
+        }
+    }
+}
+
+/// Reads a day: `2026-03-14`, `today`, `yesterday`, `-3d`, `monday`.
+pub(crate) fn day(word: &str) -> Result<Day, String> {
+    let small = word.to_lowercase();
+    let ago = || small.strip_prefix('-')?.strip_suffix('d')?.parse().ok().filter(|days| *days <= 9_999).map(Day::Ago);
+    match small.as_str() {
+        "today" => Ok(Day::Ago(0)),
+        "yesterday" => Ok(Day::Ago(1)),
+        _ => None
+            .or_else(|| read_date(small.as_bytes()).map(Day::On))
+            .or_else(ago)
+            .or_else(|| small.parse().ok().map(Day::Last))
+            .ok_or_else(|| "expected a day, as 2026-03-14, yesterday, -3d or monday".to_owned()),
+    }
 }
 
 /// A herd's folder, and the time there.
@@ -78,9 +108,14 @@ impl Place {
         Ok(Self { folder, herd: about.herd, zone, today: there.date_naive(), minute })
     }
 
+    /// The day asked for, or another.
+    pub(crate) fn day_or(&self, look: &Look, other: NaiveDate) -> NaiveDate {
+        look.on.map_or(other, |day| day.seen_from(self.today))
+    }
+
     /// The day asked for, or today.
     pub(crate) fn day(&self, look: &Look) -> NaiveDate {
-        look.on.unwrap_or(self.today)
+        self.day_or(look, self.today)
     }
 
     /// The time of day, if the day is today.
@@ -99,7 +134,7 @@ impl Place {
     }
 
     fn fold(&self, look: &Look, on: NaiveDate, warn: &dyn Fn(&str)) -> Result<Herd, Fail> {
-        let known = look.known.map(|day| end_of(day, self.zone));
+        let known = look.known.map(|day| end_of(day.seen_from(self.today), self.zone));
         let log = Log::union(self.ledgers(warn)?);
         Ok(Herd::fold(log, self.protocols()?, View { on, known }))
     }
@@ -220,8 +255,28 @@ mod tests {
     use super::*;
 
     #[test]
+    fn days_are_said_as_people_say_them() {
+        // A Saturday.
+        let today = read_date(b"2026-03-14").unwrap();
+        let seen = |word: &str| day(word).map(|day| day.seen_from(today).to_string());
+        for (word, expected) in [
+            ("today", "2026-03-14"),
+            ("Yesterday", "2026-03-13"),
+            ("-3d", "2026-03-11"),
+            ("saturday", "2026-03-14"),
+            ("mon", "2026-03-09"),
+            ("2025-12-31", "2025-12-31"),
+        ] {
+            assert_eq!(seen(word).as_deref(), Ok(expected), "{word}");
+        }
+        for wrong in ["tomorrow", "14/3", "3d", "-d", "--3d", "2026-02-30", "-99999d"] {
+            assert!(seen(wrong).unwrap_err().contains("yesterday, -3d or monday"), "{wrong}");
+        }
+    }
+
+    #[test]
     fn a_known_day_ends_at_local_midnight() {
-        let end = |day: &str, zone: Tz| end_of(date(day).unwrap(), zone).to_string();
+        let end = |day: &str, zone: Tz| end_of(read_date(day.as_bytes()).unwrap(), zone).to_string();
         assert_eq!(end("2026-01-14", chrono_tz::Europe::London), "2026-01-14 23:59:59");
         assert_eq!(end("2026-07-14", chrono_tz::Europe::London), "2026-07-14 22:59:59");
         assert_eq!(end("2026-03-28", chrono_tz::Africa::Cairo), "2026-03-28 21:59:59");

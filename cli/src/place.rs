@@ -66,6 +66,7 @@ impl Seat {
         let herd = common.folder()?;
         let settings = settings()?;
         let file = settings::folder()?.join(settings::FILE);
+        let usual = settings.device.clone();
         let device = writer.device.clone().or(settings.device).ok_or_else(|| {
             let hint = format!("name it with `--device NAME`, or set `device` in {}", file.display());
             Fail::usage("no device name is known", hint)
@@ -75,7 +76,13 @@ impl Seat {
             Fail::usage("nobody is known who types", hint)
         })?;
         check_names(&device, &by)?;
-        let key = DeviceKey::open_or_make(&settings::folder()?)?.public();
+        let config = settings::folder()?;
+        let is_usual = usual.as_deref() == Some(&*device);
+        if is_usual && !DeviceKey::is_there(&config)? && herd.ledgers()?.files.iter().any(|file| file.device == device)
+        {
+            return Err(DeviceKey::lost(&config, &device).into());
+        }
+        let key = DeviceKey::open_or_make(&config)?.public();
         let (now, zone) = (now(), herd.about()?.zone);
         let today = today(now, &zone)?;
         Ok(Self { herd, device, by, key, now, today })

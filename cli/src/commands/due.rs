@@ -33,7 +33,7 @@ impl Args {
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     let place = Place::of(common)?;
     let day = place.day(&args.look);
-    let settings = place::settings()?.minutes;
+    let settings = place::settings()?.minutes()?;
     let asked = Asked { at: place.time_on(day), ahead_days: args.ahead, minutes: minutes(&settings) };
     let herd = place.herd(&args.look, day)?;
     let mut list = due(&herd, &asked);

@@ -2,6 +2,7 @@
 
 use std::fs::{File, TryLockError};
 use std::io::{Read, Seek, Write};
+use std::time::Duration;
 
 use chrono::NaiveDateTime;
 use ledger_format::line::utc_text;
@@ -16,12 +17,12 @@ pub struct Lock {
 }
 
 impl Lock {
-    /// Takes the lock, or says who has it.
+    /// Takes the lock, after a short wait if need be: most holders are done at once. Or says who has it.
     pub fn take(herd: &HerdFolder, now: NaiveDateTime) -> Result<Self, Trouble> {
         let folder = herd.own(&[])?;
         let path = folder.join("lock");
         let mut file = folder.append("lock")?;
-        match file.try_lock() {
+        match try_for_a_while(&file) {
             Ok(()) => {}
             Err(TryLockError::WouldBlock) => {
                 let what = format!("another footfold is writing in this folder: {}", holder(&mut file));
@@ -34,6 +35,20 @@ impl Lock {
         Ok(Self { _file: file })
     }
 }
+
+fn try_for_a_while(file: &File) -> Result<(), TryLockError> {
+    for _ in 0..TRIES {
+        match file.try_lock() {
+            Err(TryLockError::WouldBlock) => std::thread::sleep(PAUSE),
+            other => return other,
+        }
+    }
+    file.try_lock()
+}
+
+/// About two seconds.
+const TRIES: u32 = 20;
+const PAUSE: Duration = Duration::from_millis(100);
 
 fn note_holder(file: &mut File, now: NaiveDateTime) -> std::io::Result<()> {
     file.set_len(0)?;
