@@ -18,6 +18,8 @@ const CHECK: &[&str] = &["check"];
 const WRITE: &[&str] = &["write", "417 3"];
 const DUE: &[&str] = &["due", "--on", "2026-01-10"];
 const MEND: &[&str] = &["check", "--mend"];
+const CHARGES: &[&str] = &["sheet", "2026-01-05", "--charges"];
+const HOURS: &[&str] = &["due", "--on", "2026-01-10", "--hours", "6"];
 const GATHER: &[&str] = &["gather", "../stick"];
 
 pub(crate) const SITUATIONS: &[Situation] = &[
@@ -57,7 +59,10 @@ pub(crate) const SITUATIONS: &[Situation] = &[
     ("a device name that is none", |_| (), &["write", "417 3", "--device", "Crush"]),
     ("a person's name that is none", |_| (), &["write", "417 3", "--by", "K J"]),
     ("settings with an unknown word", |herd| settings(herd, "(\n    devise: \"x\",\n)\n"), WRITE),
-    ("settings with an unknown block", |herd| settings(herd, "(prices: (block: {\"gold\": \"9\"}))"), WRITE),
+    ("settings with an unknown block", |herd| settings(herd, "(prices: (block: {\"gold\": \"9\"}))"), CHARGES),
+    ("settings with a price below nothing", |herd| settings(herd, "(prices: (trim: \"-9\"))"), CHARGES),
+    ("settings with an unlikely VAT", |herd| settings(herd, "(vat_percent: \"200\")"), CHARGES),
+    ("settings with too many minutes", |herd| settings(herd, "(minutes: (lame: 2000))"), HOURS),
     ("settings with a wrong device", |herd| settings(herd, "(device: \"Crush\")"), WRITE),
     ("settings with a wrong person", |herd| settings(herd, "(by: \"KJ\")"), WRITE),
     (
@@ -67,7 +72,8 @@ pub(crate) const SITUATIONS: &[Situation] = &[
     ),
     ("a key that others can read", open_key, WRITE),
     ("a key that is none", |herd| write_key(herd, "8d"), WRITE),
-    ("another key", |herd| fs::remove_file(herd.config().join("device.key")).unwrap(), WRITE),
+    ("another key", |herd| write_key(herd, &format!("footfold device key 1 {}\n", "9e".repeat(32))), WRITE),
+    ("the key is gone", |herd| fs::remove_file(herd.config().join("device.key")).unwrap(), WRITE),
     ("somebody else writes", hold, WRITE),
     ("somebody else writes, and does not say who", |herd| hold_as(herd, ""), WRITE),
     ("a ledger that is marked read-only", read_only, WRITE),
