@@ -246,7 +246,7 @@ impl World {
         self.now += TimeDelta::seconds(7);
         let today = NaiveDate::from_ymd_opt(2026, 3, 14).unwrap();
         let desk = Desk { herd: &self.herd, device: "crush-laptop", by: "kj", key: KEY, now: self.now, today };
-        tend(&desk).unwrap();
+        tend(&desk, &[]).unwrap();
     }
 
     fn tend_and_check(&mut self) {

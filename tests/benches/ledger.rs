@@ -5,6 +5,7 @@
 
 mod measure;
 mod peers;
+mod sealing;
 
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -30,8 +31,13 @@ fn main() {
     let file = one.join("ledgers/crush-laptop/2026.txt");
     let megabytes = std::fs::metadata(&file).unwrap().len() / 1_000_000;
     println!("{lines} lines over {COWS} cows, {megabytes} MB; two device files of {} lines\n", lines / 2);
+    if std::env::var_os("ONLYSEAL").is_some() {
+        sealing::one_line();
+        return;
+    }
     whole_processes(&one, &two, &file);
     refold(lines);
+    sealing::one_line();
     if arguments.iter().any(|word| word == "--peers") {
         peers::compare(lines, &fold_command(&one));
     }
@@ -94,7 +100,7 @@ fn herd(name: &str, devices: &[(&str, u64)]) -> PathBuf {
     folder
 }
 
-fn ledger(device: &str, seed: u64, lines: u64) -> Vec<u8> {
+pub(crate) fn ledger(device: &str, seed: u64, lines: u64) -> Vec<u8> {
     let begin = NaiveDate::from_ymd_opt(2026, 1, 1).unwrap().and_hms_opt(6, 0, 0).unwrap();
     let (mut chain, mut bytes, key) = (Chain::default(), Vec::new(), "8d".repeat(32));
     let head = Head { herd: "quillmere", device, key: &key, zone: "Europe/London", follows: None };

@@ -3,7 +3,7 @@
 use std::io::Write;
 
 use ledger_format::keep;
-use ledger_format::mark::{self, Check};
+use ledger_format::mark::{self, Chain, Check};
 
 use super::{Folder, HerdFolder, LedgerName, replace};
 use crate::Trouble;
@@ -14,6 +14,10 @@ pub struct Accepted {
     folder: Folder,
     name: LedgerName,
     bytes: Vec<u8>,
+    /// The hash that goes on from these.
+    chain: Chain,
+    /// The visible file as it was read beside it.
+    visible: Option<Vec<u8>>,
 }
 
 /// What had to be put right when the shadow was opened.
@@ -68,26 +72,38 @@ impl Accepted {
         name: &LedgerName,
         unfinished: Option<usize>,
     ) -> Result<(Self, Vec<Recovered>), Trouble> {
-        let visible = herd.read(name)?.map(|bytes| ledger_format::keep::plain(&bytes));
+        let visible = herd.read(name)?;
         let folder = herd.own(&["accepted", &name.device])?;
         let bytes = folder.read(&name.file())?.unwrap_or_default();
-        let mut accepted = Self { folder, name: name.clone(), bytes };
+        let (check, chain) = mark::check_and_go_on(&bytes);
+        let mut accepted = Self { folder, name: name.clone(), bytes, chain, visible: None };
         let mut done = Vec::new();
         if accepted.bytes.is_empty() {
-            done.extend(accepted.make_from(herd, visible.as_deref().unwrap_or_default())?);
+            done.extend(accepted.make_from(herd, &keep::plain(visible.as_deref().unwrap_or_default()))?);
+            accepted.visible = visible;
             return Ok((accepted, done));
         }
-        let check = mark::check(&accepted.bytes);
         if !check.is_unbroken() && unfinished.is_some_and(|from| from <= check.vouched_bytes) {
             done.push(Recovered::TornTail(accepted.cut(herd, check.vouched_bytes)?));
         } else if !check.is_unbroken() {
-            accepted.mend_from(herd, visible.as_deref())?;
+            accepted.mend_from(herd, visible.as_deref().map(keep::plain).as_deref())?;
             done.push(Recovered::Mended);
         } else if check.sealed_bytes < accepted.bytes.len() {
             done.push(Recovered::TornTail(accepted.cut(herd, check.sealed_bytes)?));
         }
         done.extend(accepted.extend_from(visible.as_deref().unwrap_or_default())?);
+        accepted.visible = visible;
         Ok((accepted, done))
+    }
+
+    /// The visible file as it was read when this was opened; given once.
+    pub fn take_visible(&mut self) -> Option<Vec<u8>> {
+        self.visible.take()
+    }
+
+    /// The hash that goes on from the accepted bytes.
+    pub fn chain(&self) -> Chain {
+        self.chain.clone()
     }
 
     /// The accepted bytes.
@@ -110,6 +126,7 @@ impl Accepted {
             self.folder.sync()?;
         }
         self.bytes.extend_from_slice(lines);
+        self.chain.pass(lines);
         Ok(())
     }
 
@@ -140,7 +157,11 @@ impl Accepted {
 
     fn extend_from(&mut self, visible: &[u8]) -> Result<Option<Recovered>, Trouble> {
         let held = self.bytes.len();
-        if visible.len() <= held || !visible.starts_with(&self.bytes) {
+        if !visible.starts_with(&self.bytes) {
+            let plain = keep::plain(visible);
+            return if plain.starts_with(&self.bytes) { self.extend_from(&plain) } else { Ok(None) };
+        }
+        if mark::sealed_end(visible) <= held {
             return Ok(None);
         }
         let check = mark::check(visible);
@@ -169,6 +190,7 @@ impl Accepted {
         replace::overwrite(&aside, &aside_name(&self.name, "accepted", &self.bytes), &self.bytes)?;
         let good = mended.bytes[..sealed_bytes].to_vec();
         replace::overwrite(&self.folder, &self.name.file(), &good)?;
+        self.chain = Chain::of(&good);
         self.bytes = good;
         Ok(())
     }
@@ -179,6 +201,7 @@ impl Accepted {
         replace::overwrite(&aside, &aside_name(&self.name, "accepted", &self.bytes), &self.bytes)?;
         replace::overwrite(&self.folder, &self.name.file(), bytes)?;
         bytes.clone_into(&mut self.bytes);
+        self.chain = Chain::of(bytes);
         Ok(())
     }
 
@@ -186,7 +209,8 @@ impl Accepted {
     pub fn as_is(herd: &HerdFolder, name: &LedgerName) -> Result<Self, Trouble> {
         let folder = herd.own(&["accepted", &name.device])?;
         let bytes = folder.read(&name.file())?.unwrap_or_default();
-        Ok(Self { folder, name: name.clone(), bytes })
+        let chain = Chain::of(&bytes);
+        Ok(Self { folder, name: name.clone(), bytes, chain, visible: None })
     }
 
     /// Cuts the shadow; what was cut goes aside first.
@@ -201,6 +225,7 @@ impl Accepted {
             .and_then(|()| file.sync_all())
             .map_err(|e| Trouble::io("cut the torn end off", &path, &e))?;
         self.bytes.truncate(length);
+        self.chain = Chain::of(&self.bytes);
         Ok(aside.join(&name).display().to_string())
     }
 }

@@ -16,7 +16,7 @@ mod target;
 use chrono::{NaiveDate, NaiveDateTime};
 use ledger_format::keep::{self, Remembered, Typed};
 use ledger_format::line::Mark;
-use ledger_format::mark::{Chain, FullMark};
+use ledger_format::mark::FullMark;
 
 use crate::Trouble;
 use crate::disk::replace::{self, Displaced};
@@ -80,7 +80,7 @@ pub fn seal_tail(desk: &Desk) -> Result<Sealed, Trouble> {
         let remedy = "write a first line with `footfold write`, or name the device with `--device NAME`";
         return Err(Trouble::new(format!("{} has no ledger in this herd", desk.device), remedy).at(desk.herd.path()));
     }
-    take_in(desk, true)
+    take_in(desk, &others::names(desk)?, true)
 }
 
 /// Seals given typed text, all of it or nothing: if a line is refused, none is kept. The tail is left alone.
@@ -90,24 +90,25 @@ pub fn seal_text(desk: &Desk, text: &[u8]) -> Result<Sealed, Trouble> {
         return Ok(Sealed { refused: sorted.refused, ..Sealed::default() });
     }
     let _lock = Lock::take(desk.herd, desk.now)?;
-    rounds(desk, &Work::Given(sorted), &[])
+    rounds(desk, Stand::take(desk)?, &Work::Given(sorted), &[])
 }
 
-/// Takes in what was typed and puts right what was changed, unless all is as it was left.
-pub fn tend(desk: &Desk) -> Result<Sealed, Trouble> {
+/// Takes in what was typed and puts right what was changed in these files, unless all is as it was left.
+pub fn tend(desk: &Desk, changed: &[LedgerName]) -> Result<Sealed, Trouble> {
     let _lock = Lock::take(desk.herd, desk.now)?;
-    take_in(desk, false)
+    let others: Vec<LedgerName> = changed.iter().filter(|name| name.device != desk.device).cloned().collect();
+    take_in(desk, &others, false)
 }
 
 /// The files of other devices are put back last: what was typed in them must stand in one's own tail by then.
-fn take_in(desk: &Desk, read_anew: bool) -> Result<Sealed, Trouble> {
+fn take_in(desk: &Desk, others: &[LedgerName], read_anew: bool) -> Result<Sealed, Trouble> {
     let mut sum = Sealed::default();
-    let offers = others::look(desk, &mut sum)?;
+    let offers = others::look(desk, others, &mut sum);
     if stand::has_ledger(desk)? {
         let mut stand = Stand::take(desk)?;
         sum.notices.append(&mut stand.notices);
         if read_anew || !offers.is_empty() || !stand.files.iter().all(FileStand::is_at_rest) {
-            let done = rounds(desk, &Work::Tails, offers.lines())?;
+            let done = rounds(desk, stand, &Work::Tails, offers.lines())?;
             sum.add(done);
         }
     }
@@ -137,15 +138,15 @@ impl Sealed {
     }
 }
 
-fn rounds(desk: &Desk, first: &Work, offers: &[String]) -> Result<Sealed, Trouble> {
+fn rounds(desk: &Desk, stand: Stand, first: &Work, offers: &[String]) -> Result<Sealed, Trouble> {
     let mut sum = Sealed::default();
-    let mut again = round(desk, first, offers, &mut sum)?;
+    let mut again = round(desk, stand, first, offers, &mut sum)?;
     for _ in 1..ROUNDS {
         if !again {
             return Ok(sum);
         }
         let next = if matches!(first, Work::Tails) { Work::Tails } else { Work::TakeOver };
-        again = round(desk, &next, &[], &mut sum)?;
+        again = round(desk, Stand::take(desk)?, &next, &[], &mut sum)?;
     }
     if again {
         sum.notices
@@ -155,8 +156,7 @@ fn rounds(desk: &Desk, first: &Work, offers: &[String]) -> Result<Sealed, Troubl
 }
 
 /// One round: says whether a newer save came out and another round is needed.
-fn round(desk: &Desk, work: &Work, offers: &[String], sum: &mut Sealed) -> Result<bool, Trouble> {
-    let mut stand = Stand::take(desk)?;
+fn round(desk: &Desk, mut stand: Stand, work: &Work, offers: &[String], sum: &mut Sealed) -> Result<bool, Trouble> {
     let mut done = Sealed { notices: std::mem::take(&mut stand.notices), ..Sealed::default() };
     let taken = taken_in(desk, &stand, work, offers);
     let plan = planned(desk, &stand, work, &taken, &mut done)?;
@@ -207,7 +207,7 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work, taken: &[Taken], done: &mut 
     }
     let target = target::of(desk, stand)?;
     let accepted = stand.accepted(target.year);
-    let mut chain = Chain::of(accepted);
+    let mut chain = stand.chain(target.year);
     let mut sealed = Vec::new();
     if let Some(head) = &target.head {
         chain.seal(head, desk.now, &mut sealed);
@@ -271,7 +271,7 @@ fn changes(stand: &Stand, plan: &Plan, taken: Vec<Taken>, kept: &[KeptLine]) -> 
         let Taken { sorted, left } = taken.next().unwrap_or_else(nothing);
         let sealed = if file.name.year == plan.into { plan.sealed.as_str() } else { "" };
         let text = file.text_with(sealed, &left);
-        let shown_after = memchr::memchr_iter(b'\n', &text).count() - left.len();
+        let shown_after = file.saved.accepted + sealed.matches('\n').count();
         let mut before = Vec::new();
         let mut remembered = Vec::new();
         for (sorted, saved) in sorted.iter().zip(file.texts().map(Some).chain([None])) {

@@ -7,7 +7,7 @@ use ledger_format::text;
 use super::stand::FileStand;
 use super::{Desk, Sealed, put};
 use crate::Trouble;
-use crate::disk::accepted::Accepted;
+use crate::disk::accepted::{self, Accepted};
 use crate::disk::{LedgerName, replace};
 
 /// Files of other devices that were changed, and what of that is offered.
@@ -26,15 +26,21 @@ impl Offers {
     }
 }
 
-/// Looks at every ledger file of another device. One that cannot be looked at is told, and the others go on.
-pub(super) fn look(desk: &Desk, sum: &mut Sealed) -> Result<Offers, Trouble> {
-    let mut offers = Offers { files: Vec::new(), lines: Vec::new() };
+/// Every ledger file of another device, visible or accepted.
+pub(super) fn names(desk: &Desk) -> Result<Vec<LedgerName>, Trouble> {
     let mut names = desk.herd.ledgers()?.files;
-    names.extend(crate::disk::accepted::names(desk.herd)?);
+    names.extend(accepted::names(desk.herd)?);
+    names.retain(|name| name.device != desk.device);
     names.sort();
     names.dedup();
-    for name in names.into_iter().filter(|name| name.device != desk.device) {
-        match changed(desk, &name, sum) {
+    Ok(names)
+}
+
+/// Looks at files of other devices. One that cannot be looked at is told, and the others go on.
+pub(super) fn look(desk: &Desk, names: &[LedgerName], sum: &mut Sealed) -> Offers {
+    let mut offers = Offers { files: Vec::new(), lines: Vec::new() };
+    for name in names {
+        match changed(desk, name, sum) {
             Ok(Some(file)) => {
                 offers.lines.extend(offered(&file));
                 offers.files.push(file);
@@ -43,7 +49,7 @@ pub(super) fn look(desk: &Desk, sum: &mut Sealed) -> Result<Offers, Trouble> {
             Err(trouble) => sum.notices.push(trouble.to_string()),
         }
     }
-    Ok(offers)
+    offers
 }
 
 fn changed(desk: &Desk, name: &LedgerName, sum: &mut Sealed) -> Result<Option<FileStand>, Trouble> {

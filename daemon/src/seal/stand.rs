@@ -2,7 +2,7 @@
 //! place or displaced, is compared with what is accepted.
 
 use ledger_format::keep::{self, Remembered, Saved, Typed, What, places};
-use ledger_format::mark::{self, Head};
+use ledger_format::mark::{self, Chain, Head};
 
 use super::Desk;
 use super::plan::Plan;
@@ -101,6 +101,11 @@ impl Stand {
         self.files.iter().find(|file| file.name.year == year).map_or(&[], |file| file.accepted.bytes())
     }
 
+    /// Its running hash.
+    pub(super) fn chain(&self, year: u16) -> Chain {
+        self.files.iter().find(|file| file.name.year == year).map_or_else(Chain::default, |file| file.accepted.chain())
+    }
+
     pub(super) fn file_mut(&mut self, year: u16) -> Option<&mut FileStand> {
         self.files.iter_mut().find(|file| file.name.year == year)
     }
@@ -142,10 +147,10 @@ fn finish(plan: &Plan, accepted: &mut [(LedgerName, Accepted)], notices: &mut Ve
 }
 
 impl FileStand {
-    pub(crate) fn take(herd: &HerdFolder, accepted: Accepted, name: &LedgerName) -> Result<Self, Trouble> {
+    pub(crate) fn take(herd: &HerdFolder, mut accepted: Accepted, name: &LedgerName) -> Result<Self, Trouble> {
         let folder = herd.device_or_make(&name.device)?;
         let file = name.file();
-        let mut read = folder.read(&file)?;
+        let mut read = accepted.take_visible();
         if read.as_ref().is_none_or(|bytes| bytes.len() < accepted.bytes().len()) {
             // Shorter than what was accepted: an editor may be in the middle of writing it.
             replace::settle(&folder, &file)?;

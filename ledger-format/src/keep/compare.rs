@@ -33,6 +33,8 @@ pub struct Saved {
     pub irregular: bool,
     /// How many accepted lines it shows, up to the last of them.
     pub shown: usize,
+    /// How many accepted lines there are.
+    pub accepted: usize,
     /// Those among them that it lacks.
     pub lacking: Vec<usize>,
 }
@@ -74,9 +76,20 @@ pub fn compare(save: &[u8], accepted: &[u8], remembered: &[Remembered]) -> Saved
     let facts = Facts { typed: &cleaned, shown, lacking: &lacking };
     let base = Base::choose(remembered, &facts);
     let carried = carried(remembered, base, &cleaned);
-    let Found { others, missing, repeated, moved, damaged, guessed, irregular, .. } = found;
-    let mut saved = Saved { carried, repeated, moved, damaged, guessed, irregular, shown, lacking, ..Saved::default() };
-    let lines = Lines::of(accepted, &missing, base.map_or(0, Base::shown));
+    let Found { others, missing, repeated, moved, damaged, guessed, irregular, lines, .. } = found;
+    let mut saved = Saved {
+        carried,
+        repeated,
+        moved,
+        damaged,
+        guessed,
+        irregular,
+        shown,
+        accepted: lines,
+        lacking,
+        ..Saved::default()
+    };
+    let lines = Lines::of(accepted, lines, &missing, base.map_or(lines, Base::shown));
     let mut known = saved.take_typed(others, &cleaned, base, &lines);
     saved.recognise(remembered, &lines, &mut known);
     saved.sort_missing(missing, base, &known);
@@ -138,8 +151,11 @@ struct Lines {
 }
 
 impl Lines {
-    fn of(accepted: &[u8], missing: &[usize], from: usize) -> Self {
+    fn of(accepted: &[u8], count: usize, missing: &[usize], from: usize) -> Self {
         let first = missing.first().map_or(from, |first| from.min(*first));
+        if first >= count {
+            return Self { at: HashMap::new(), missing: Vec::new() };
+        }
         let lines = accepted.split(|b| *b == b'\n').enumerate().skip(first);
         let at = lines.filter_map(|(at, line)| Some((Mark::read(split_seal(line)?.1.get(24..)?)?, at))).collect();
         Self { at, missing: missing.to_vec() }

@@ -27,12 +27,22 @@ impl Chain {
         out.extend_from_slice(utc_text(sealed).as_bytes());
         out.push(b' ');
         self.hasher.update(&out[start..]);
-        let full = FullMark(*self.hasher.finalize().as_bytes());
+        let full = self.full();
         let mark_at = out.len();
         out.extend_from_slice(full.mark().to_string().as_bytes());
         out.push(b'\n');
         self.hasher.update(&out[mark_at..]);
         full
+    }
+
+    /// Takes in bytes that are sealed already.
+    pub fn pass(&mut self, sealed: &[u8]) {
+        self.hasher.update(sealed);
+    }
+
+    /// The full mark of what is sealed so far.
+    pub(super) fn full(&self) -> FullMark {
+        FullMark(*self.hasher.finalize().as_bytes())
     }
 
     /// Bytes so far.

@@ -2,7 +2,7 @@
 
 use memchr::{memchr_iter, memrchr};
 
-use super::{FullMark, Head};
+use super::{Chain, FullMark, Head};
 use crate::line::{Mark, split_seal};
 
 /// Digits of a mark and the line feed after it.
@@ -32,19 +32,29 @@ impl Check {
 
 /// Checks a whole file: one pass where it is unbroken, a search by halving where it is not.
 pub fn check(bytes: &[u8]) -> Check {
+    check_and_go_on(bytes).0
+}
+
+/// The same, and the chain that goes on from what the marks vouch for.
+pub fn check_and_go_on(bytes: &[u8]) -> (Check, Chain) {
     let sealed_bytes = sealed_end(bytes);
     let sealed = &bytes[..sealed_bytes];
     if !has_head(sealed) {
-        return Check { sealed_bytes, vouched_bytes: 0, lines: 0, full: None, first_broken: Some(1) };
+        let check = Check { sealed_bytes, vouched_bytes: 0, lines: 0, full: None, first_broken: Some(1) };
+        return (check, Chain::default());
     }
-    let full = FullMark::over(&sealed[..sealed_bytes - MARK_AND_END]);
+    let mut chain = Chain::of(&sealed[..sealed_bytes - MARK_AND_END]);
+    let full = chain.full();
     if written_mark(sealed) == Some(full.mark()) {
         let lines = memchr_iter(b'\n', sealed).count();
-        return Check { sealed_bytes, vouched_bytes: sealed_bytes, lines, full: Some(full), first_broken: None };
+        chain.pass(&sealed[sealed_bytes - MARK_AND_END..]);
+        let check = Check { sealed_bytes, vouched_bytes: sealed_bytes, lines, full: Some(full), first_broken: None };
+        return (check, chain);
     }
     let (vouched_bytes, full) = vouched(sealed);
     let lines = memchr_iter(b'\n', &sealed[..vouched_bytes]).count();
-    Check { sealed_bytes, vouched_bytes, lines, full, first_broken: Some(lines + 1) }
+    let check = Check { sealed_bytes, vouched_bytes, lines, full, first_broken: Some(lines + 1) };
+    (check, Chain::of(&sealed[..vouched_bytes]))
 }
 
 /// Lines whose own mark is wrong or missing, counted from 1: each mark is computed and compared.

@@ -23,7 +23,7 @@ mod stream;
 mod years;
 
 pub use chain::Chain;
-pub use check::{Check, broken_marks, check, sealed_end};
+pub use check::{Check, broken_marks, check, check_and_go_on, sealed_end};
 pub use claim::{Claim, ClaimFinding, complete_up_to};
 pub use full::FullMark;
 pub use head::{Follows, Head};
