@@ -9,6 +9,7 @@ use daemon::disk::HerdFolder;
 use daemon::keys::DeviceKey;
 use daemon::seal::Desk;
 use daemon::settings::{self, Settings};
+use daemon::watch;
 
 use crate::fail::Fail;
 
@@ -49,6 +50,25 @@ pub(crate) struct Writer {
     pub(crate) by: Option<String>,
 }
 
+impl Writer {
+    /// Who it is: as named here, else as the settings say; with the machine's key.
+    pub(crate) fn known(&self) -> Result<watch::Writer, Fail> {
+        let settings = settings()?;
+        let file = settings::folder()?.join(settings::FILE);
+        let device = self.device.clone().or(settings.device).ok_or_else(|| {
+            let hint = format!("name it with `--device NAME`, or set `device` in {}", file.display());
+            Fail::usage("no device name is known", hint)
+        })?;
+        let by = self.by.clone().or(settings.by).ok_or_else(|| {
+            let hint = format!("say who with `--by INITIALS`, or set `by` in {}", file.display());
+            Fail::usage("nobody is known who types", hint)
+        })?;
+        check_names(&device, &by)?;
+        let key = DeviceKey::open_or_make(&settings::folder()?)?.public();
+        Ok(watch::Writer { device, by, key })
+    }
+}
+
 /// A writer with all that is known of it.
 pub(crate) struct Seat {
     pub(crate) herd: HerdFolder,
@@ -64,18 +84,7 @@ type DeviceKeyText = String;
 impl Seat {
     pub(crate) fn take(common: &Common, writer: &Writer) -> Result<Self, Fail> {
         let herd = common.folder()?;
-        let settings = settings()?;
-        let file = settings::folder()?.join(settings::FILE);
-        let device = writer.device.clone().or(settings.device).ok_or_else(|| {
-            let hint = format!("name it with `--device NAME`, or set `device` in {}", file.display());
-            Fail::usage("no device name is known", hint)
-        })?;
-        let by = writer.by.clone().or(settings.by).ok_or_else(|| {
-            let hint = format!("say who with `--by INITIALS`, or set `by` in {}", file.display());
-            Fail::usage("nobody is known who types", hint)
-        })?;
-        check_names(&device, &by)?;
-        let key = DeviceKey::open_or_make(&settings::folder()?)?.public();
+        let watch::Writer { device, by, key } = writer.known()?;
         let (now, zone) = (now(), herd.about()?.zone);
         let today = today(now, &zone)?;
         Ok(Self { herd, device, by, key, now, today })

@@ -11,5 +11,6 @@ pub mod saved;
 pub mod seal;
 pub mod settings;
 pub mod trouble;
+pub mod watch;
 
 pub use trouble::Trouble;

@@ -5,5 +5,7 @@ mod disk_faults;
 mod editors;
 mod gathering;
 mod kills;
+mod live_answers;
 mod machine;
+mod watching;
 mod writing;
