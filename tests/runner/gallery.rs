@@ -142,6 +142,16 @@ const SITUATIONS: &[Situation] = &[
         &["write", "417 3"],
     ),
     ("a key that others can read", open_key, &["write", "417 3"]),
+    (
+        "typed, and not kept yet, without a daemon",
+        |herd| {
+            let typed = "2026-01-07 417 score 2\n2026-01-07 418 skore 2\n";
+            fs::write(ledger(herd), fs::read_to_string(ledger(herd)).unwrap() + typed).unwrap();
+        },
+        &["status"],
+    ),
+    ("how a changed line stands", |herd| edit(herd, "417 score 3", "417 score 1"), &["status"]),
+    ("nothing to watch", forget_settings, &["watch"]),
     ("a folder to gather that is not there", |_| (), &["gather", "stick"]),
 ];
 
@@ -153,6 +163,10 @@ fn edit(herd: &TempHerd, from: &str, to: &str) {
     let text = fs::read_to_string(ledger(herd)).unwrap();
     assert!(text.contains(from));
     fs::write(ledger(herd), text.replace(from, to)).unwrap();
+}
+
+fn forget_settings(herd: &TempHerd) {
+    fs::remove_file(herd.config().join("footfold.ron")).unwrap();
 }
 
 fn forget(herd: &TempHerd) {
@@ -173,7 +187,9 @@ fn open_key(herd: &TempHerd) {
 
 fn footfold(herd: &TempHerd, arguments: &[&str]) -> String {
     let mut command = Command::new(env!("CARGO_BIN_EXE_footfold"));
-    let out = command.args(arguments).current_dir(herd.path()).env("FOOTFOLD_CONFIG", herd.config()).output().unwrap();
+    let out = command.args(arguments).current_dir(herd.path()).env("FOOTFOLD_CONFIG", herd.config());
+    // A daemon of whoever runs the tests is not asked.
+    let out = out.env("FOOTFOLD_SOCKET", "").output().unwrap();
     [out.stdout, out.stderr].map(|bytes| String::from_utf8(bytes).unwrap()).concat()
 }
 

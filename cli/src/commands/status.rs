@@ -22,10 +22,7 @@ pub(super) struct Args {
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     let (status, declined) = status(common)?;
     let out = args.format.page(crate::show::paper::bold_on_stdout(), &status, |paper| {
-        if let Some(why) = &declined {
-            paper.put("! ", &format!("{why}; end the daemon and start it again"));
-        }
-        tell(paper, &status);
+        tell(paper, &status, declined.as_deref());
     })?;
     std::io::stdout().lock().write_all(out.as_bytes())?;
     let is_fine = status.herds.iter().all(|herd| herd.troubles.is_empty());
@@ -49,10 +46,15 @@ fn status(common: &Common) -> Result<(Status, Option<String>), crate::fail::Fail
     Ok((Status { daemon: None, herds }, declined))
 }
 
-fn tell(paper: &mut Paper, status: &Status) {
-    match &status.daemon {
-        Some(daemon) => tell_daemon(paper, daemon, status.herds.len()),
-        None => {
+fn tell(paper: &mut Paper, status: &Status, declined: Option<&str>) {
+    match (&status.daemon, declined) {
+        (Some(daemon), _) => tell_daemon(paper, daemon, status.herds.len()),
+        (None, Some(why)) => {
+            paper.head("A daemon runs, but it does not say how things stand.");
+            paper.put("! ", why);
+            paper.put("  to do: ", "end it and start it again; this is read from the folder");
+        }
+        (None, None) => {
             paper.head("No daemon runs here: what is typed is kept by `footfold seal`.");
             paper.put("", "`footfold watch` keeps it by itself.");
         }
@@ -90,7 +92,8 @@ fn tell_herd(paper: &mut Paper, herd: &HerdRow) {
     for row in &herd.unsealed {
         paper.put("  - ", &unsealed(row));
     }
-    if herd.unsealed.is_empty() {
+    // Beside a trouble, nothing found may mean that nothing could be read.
+    if herd.unsealed.is_empty() && herd.troubles.is_empty() {
         paper.put("  ", "nothing is unsealed");
     }
     for note in &herd.notes {

@@ -47,6 +47,8 @@ pub(super) struct Keeper {
     pub(super) polls: bool,
     /// When to look again.
     pub(super) next: u64,
+    /// Whether an event touched it since it was last looked at.
+    pub(super) was_hinted: bool,
     settle: Settle,
     lock: Option<Lock>,
     fails: u32,
@@ -68,6 +70,7 @@ impl Keeper {
             last_sealed: None,
             polls: false,
             next: 0,
+            was_hinted: false,
             settle: Settle::new(settle_ms),
             lock: None,
             fails: 0,
@@ -90,10 +93,11 @@ impl Keeper {
 
     /// Looks at the herd and keeps what is settled. Says whether it just came to be watched, so that events are
     /// to be asked for.
-    pub(super) fn look(&mut self, at: Moment, writer: Option<&Writer>, was_hinted: bool) -> bool {
+    pub(super) fn look(&mut self, at: Moment, writer: Option<&Writer>) -> bool {
         let was_watched = self.since.is_some() && self.trouble.is_none();
         let usual = if self.polls { POLL_MS } else { FULL_LOOK_MS };
         self.next = at.ms + usual;
+        let was_hinted = std::mem::take(&mut self.was_hinted);
         match self.look_into(at, writer, was_hinted) {
             Ok(next) => {
                 self.next = self.next.min(next.unwrap_or(u64::MAX));
@@ -344,9 +348,9 @@ mod tests {
         let writer = herd(&folder);
         let mut keeper = Keeper::new(folder.clone(), 5000);
         types(&folder, "417 score 3\n");
-        keeper.look(at(0, 13), Some(&writer), false);
+        keeper.look(at(0, 13), Some(&writer));
         assert!(text(&folder).ends_with("417 score 3\n"));
-        keeper.look(at(5000, 13), Some(&writer), false);
+        keeper.look(at(5000, 13), Some(&writer));
         assert!(text(&folder).contains("2026-03-13 417 score 3 by kj | 2026-03-13T09:00:00Z "), "{}", text(&folder));
         assert!(keeper.notes[0].contains("before the last seal of 2026-03-14T09:00:00Z"), "{:?}", keeper.notes);
     }
@@ -358,10 +362,11 @@ mod tests {
         let writer = herd(&folder);
         let mut keeper = Keeper::new(folder.clone(), 5000);
         types(&folder, "417 score 3\n");
-        keeper.look(at(0, 14), Some(&writer), false);
+        keeper.look(at(0, 14), Some(&writer));
         let weeks = 10 * 86_400_000;
         for n in 0..20 {
-            keeper.look(at(weeks + n * 5000, 24), Some(&writer), true);
+            keeper.was_hinted = true;
+            keeper.look(at(weeks + n * 5000, 24), Some(&writer));
         }
         assert_eq!(text(&folder).matches("2026-03-24 417 score 3 by kj | ").count(), 1, "{}", text(&folder));
         assert!(keeper.waiting().is_empty());
@@ -374,16 +379,16 @@ mod tests {
         let folder = place.path().join("quillmere");
         let writer = herd(&folder);
         let mut keeper = Keeper::new(folder.clone(), 5000);
-        keeper.look(at(0, 14), Some(&writer), false);
-        keeper.look(at(5000, 14), Some(&writer), false);
+        keeper.look(at(0, 14), Some(&writer));
+        keeper.look(at(5000, 14), Some(&writer));
         types(&folder, "417 score 3\n");
-        keeper.look(at(35_000, 14), Some(&writer), false);
-        keeper.look(at(40_000, 14), Some(&writer), false);
+        keeper.look(at(35_000, 14), Some(&writer));
+        keeper.look(at(40_000, 14), Some(&writer));
         assert!(text(&folder).contains(" 417 score 3 by kj | "), "found by looking: {}", text(&folder));
         assert!(!keeper.polls);
-        keeper.look(at(65_000, 14), Some(&writer), false);
+        keeper.look(at(65_000, 14), Some(&writer));
         assert!(keeper.polls);
-        keeper.look(at(70_000, 14), Some(&writer), false);
+        keeper.look(at(70_000, 14), Some(&writer));
         assert_eq!(keeper.next, 70_000 + POLL_MS);
     }
 
@@ -393,21 +398,21 @@ mod tests {
         let folder = place.path().join("quillmere");
         let writer = herd(&folder);
         let mut keeper = Keeper::new(folder.clone(), 5000);
-        keeper.look(at(0, 14), Some(&writer), false);
-        keeper.look(at(5000, 14), Some(&writer), false);
+        keeper.look(at(0, 14), Some(&writer));
+        keeper.look(at(5000, 14), Some(&writer));
         let marker = place.path().join("elsewhere");
         std::fs::rename(folder.join(".footfold"), &marker).unwrap();
         types(&folder, "417 score 3\n");
         let typed = text(&folder);
         for n in 0..10 {
-            keeper.look(at(10_000 + n * 30_000, 14), Some(&writer), false);
+            keeper.look(at(10_000 + n * 30_000, 14), Some(&writer));
         }
         assert!(keeper.trouble.as_ref().unwrap().what.contains(".footfold is gone"));
         assert_eq!(text(&folder), typed);
         assert!(!folder.join(".footfold").exists());
         std::fs::rename(marker, folder.join(".footfold")).unwrap();
-        keeper.look(at(400_000, 14), Some(&writer), false);
-        keeper.look(at(405_000, 14), Some(&writer), false);
+        keeper.look(at(400_000, 14), Some(&writer));
+        keeper.look(at(405_000, 14), Some(&writer));
         assert!(keeper.trouble.is_none() && text(&folder).contains(" 417 score 3 by kj | "), "{}", text(&folder));
     }
 }

@@ -28,6 +28,8 @@ use crate::disk::HerdFolder;
 const TOGETHER: usize = 16;
 /// Events come in swarms; they are looked into together.
 const SWARM: Duration = Duration::from_millis(50);
+/// With hundreds of herds to look at, those who ask have their turn in between.
+const AT_A_STRETCH: Duration = Duration::from_millis(200);
 
 /// Watches until it is told to end.
 pub fn run(setup: Setup) -> Result<(), Trouble> {
@@ -158,17 +160,22 @@ impl Daemon {
         Moment { ms, now: (self.setup.clock)() }
     }
 
-    /// Looks at what is due or was touched. Says how long nothing else is.
+    /// Looks at what is due or was touched, for a while. Says how long nothing else is.
     fn turn(&mut self) -> Duration {
-        let taken = self.hints.take();
+        let (began, taken) = (Instant::now(), self.hints.take());
         for fault in &taken.faults {
             warn!("the system's events: {fault}; every herd is looked at anyway");
         }
+        for at in taken.herds {
+            self.keepers[at].was_hinted = true;
+        }
         for at in 0..self.keepers.len() {
             let moment = self.moment();
-            let was_hinted = taken.herds.contains(&at);
-            if was_hinted || self.keepers[at].next <= moment.ms {
-                self.look(at, moment, was_hinted);
+            if self.keepers[at].was_hinted || self.keepers[at].next <= moment.ms {
+                self.look(at, moment);
+            }
+            if began.elapsed() > AT_A_STRETCH {
+                return Duration::ZERO;
             }
         }
         let now = self.moment().ms;
@@ -176,9 +183,9 @@ impl Daemon {
         Duration::from_millis(next.saturating_sub(now).max(1))
     }
 
-    fn look(&mut self, at: usize, moment: Moment, was_hinted: bool) {
+    fn look(&mut self, at: usize, moment: Moment) {
         let keeper = &mut self.keepers[at];
-        if !keeper.look(moment, self.writer.as_ref(), was_hinted) {
+        if !keeper.look(moment, self.writer.as_ref()) {
             return;
         }
         // Only now there is a folder to watch; a save in between is found by looking again soon.
@@ -196,10 +203,14 @@ impl Daemon {
     fn end(&mut self) {
         for at in 0..self.keepers.len() {
             let moment = self.moment();
-            self.look(at, moment, true);
-            let waiting = self.keepers[at].waiting();
-            if !waiting.is_empty() {
-                info!(herd = self.keepers[at].name(), "left as typed: {}", waiting.join(", "));
+            self.look(at, moment);
+            if self.keepers[at].waiting().is_empty() {
+                continue;
+            }
+            // What waits may be our own text; only what somebody typed is worth a word.
+            let row = self.row(&self.keepers[at]);
+            for left in row.unsealed.iter().filter(|left| left.remark.is_none()) {
+                info!(herd = self.keepers[at].name(), file = left.file, "left as typed: from line {} on", left.line);
             }
         }
         info!("ended");

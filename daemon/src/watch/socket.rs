@@ -66,7 +66,7 @@ pub fn place() -> Result<Option<PathBuf>, Trouble> {
     Ok(Some(folder.join("footfold.sock")))
 }
 
-/// Asks the daemon. None: there is none, or it did not answer in time; then the command reads the folder itself.
+/// Asks the daemon. None: there is none that can be understood. Either way the command can read the folder itself.
 pub fn ask(place: &Path, what: What) -> Option<Reply> {
     if !place.exists() {
         return None;
@@ -77,7 +77,10 @@ pub fn ask(place: &Path, what: What) -> Option<Reply> {
     std::thread::spawn(move || {
         let _ = say.send(exchange(&place, &Request { version: version(), what }));
     });
-    hear.recv_timeout(PATIENCE).ok().flatten()
+    match hear.recv_timeout(PATIENCE) {
+        Ok(reply) => reply,
+        Err(_) => Some(Reply::Declined(format!("the daemon did not answer within {} s", PATIENCE.as_secs()))),
+    }
 }
 
 fn exchange(place: &Path, request: &Request) -> Option<Reply> {
