@@ -2,7 +2,8 @@
 
 use std::fs::{self, File, Permissions};
 use std::io::Write;
-use std::os::unix::fs::PermissionsExt;
+use std::os::unix::fs::{PermissionsExt, chown};
+use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Stdio};
 use std::thread::sleep;
@@ -11,6 +12,7 @@ use std::time::{Duration, Instant};
 use rustix::process::{Pid, Signal, kill_process};
 use serde_json::Value;
 
+use crate::disk_faults::{NOBODY, open_to_all};
 use crate::machine::{Machine, only_file, path};
 
 /// Nothing here takes so long on any machine that works.
@@ -35,9 +37,15 @@ pub(crate) struct Daemon {
 impl Daemon {
     /// Watches these folders; none: those in the settings, which is the machine's herd.
     pub(crate) fn start(machine: &Machine, name: &str, folders: &[&Path]) -> Self {
+        Self::start_as(None, machine, name, folders)
+    }
+
+    /// The same, as a user of this number.
+    fn start_as(user: Option<u32>, machine: &Machine, name: &str, folders: &[&Path]) -> Self {
         let log = machine.place().join(format!("{name}.log"));
         let mut command = machine.command(&["watch"]);
         command.args(folders).env("FOOTFOLD_LOG", "debug").stdout(Stdio::null()).stderr(File::create(&log).unwrap());
+        user.map(|user| command.uid(user));
         let child = command.current_dir(machine.place()).spawn().unwrap();
         Self { child, log }
     }
@@ -340,6 +348,26 @@ fn f37_a_ledger_that_cannot_be_written_is_told_and_other_herds_go_on() {
 }
 
 #[test]
+fn f37_a_folder_without_permission_is_told_and_watched_again_once_it_has_it() {
+    let (machine, daemon) = watched(1, true);
+    drop(daemon);
+    // The superuser may do anything, so the daemon runs as nobody.
+    let user = rustix::process::geteuid().is_root().then_some(NOBODY);
+    open_to_all(machine.place());
+    if let Some(user) = user {
+        chown(machine.config().join("device.key"), Some(user), None).unwrap();
+    }
+    let daemon = Daemon::start_as(user, &machine, "second", &[]);
+    daemon.says("watched herd=");
+    fs::set_permissions(machine.herd(), Permissions::from_mode(0o000)).unwrap();
+    daemon.says("no permission");
+    fs::set_permissions(machine.herd(), Permissions::from_mode(0o777)).unwrap();
+    machine.types("417 score 3\n");
+    until("kept", || kept(&machine, "417 score 3") == 1);
+    assert_eq!(daemon.log().matches("not watched: ").count(), 1, "told once: {}", daemon.log());
+}
+
+#[test]
 fn f43_a_folder_of_a_newer_version_is_told_and_left() {
     let (machine, daemon) = watched(1, true);
     drop(daemon);
@@ -382,6 +410,10 @@ fn status_with_a_daemon_says_since_when_how_and_what_waits() {
     until("events", || status(&machine)["herds"][0]["found_by"] == "events");
     let said = machine.run(&["status"]).fine().fits().says("Watching 1 herd since").says("by events");
     said.says(&format!("process {}", daemon.child.id())).says("Keeps what is typed as crush-laptop, 600 s");
+    // Of a folder that is not watched, whoever stands in it hears too.
+    let other = second_herd(&machine);
+    let said = machine.run_in(&other, &["status"]).fine().fits().says("Watching 1 herd since");
+    said.says("thornholt").says("not watched; last sealed");
     machine.types("417 score 3\n");
     until("it waits", || machine.run(&["status"]).out.contains("line 4: not settled"));
 }

@@ -3,10 +3,11 @@
 use std::io::Write;
 use std::process::ExitCode;
 
+use daemon::disk::HerdFolder;
 use daemon::watch::report::{DaemonRow, HerdRow, Status, UnsealedRow, of_folder, worst_first};
 use daemon::watch::socket::{self, Reply, What};
 
-use crate::fail::{MEND, Outcome};
+use crate::fail::{Fail, MEND, Outcome};
 use crate::look::Form;
 use crate::place::{self, Common};
 use crate::show::paper::Paper;
@@ -29,26 +30,41 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     Ok(if is_fine { ExitCode::SUCCESS } else { ExitCode::from(MEND) })
 }
 
-/// From the daemon; without one, from the folder, or from those in the settings. And why a daemon did not say.
-fn status(common: &Common) -> Result<(Status, Option<String>), crate::fail::Fail> {
+/// From the daemon; without one, from the folder. And why a daemon did not say.
+fn status(common: &Common) -> Result<(Status, Option<String>), Fail> {
     let mut declined = None;
     if let Some(socket) = socket::place()? {
         match socket::ask(&socket, What::Status) {
-            Some(Reply::Status(status)) => return Ok((status, None)),
+            Some(Reply::Status(status)) => return Ok((with_this_folder(common, status)?, None)),
             Some(Reply::Declined(why)) => declined = Some(why),
             Some(Reply::Answer(_)) | None => {}
         }
     }
-    let folder = common.folder()?;
-    let device = place::settings()?.device;
-    let mut herds = vec![of_folder(&folder, device.as_deref(), place::now())];
-    worst_first(&mut herds);
-    Ok((Status { daemon: None, herds }, declined))
+    let herd = this_folder(&common.folder()?)?;
+    Ok((Status { daemon: None, herds: vec![herd] }, declined))
+}
+
+fn this_folder(folder: &HerdFolder) -> Result<HerdRow, Fail> {
+    Ok(of_folder(folder, place::settings()?.device.as_deref(), place::now()))
+}
+
+/// Whoever stands in a herd's folder that the daemon does not watch wants to hear of it.
+fn with_this_folder(common: &Common, mut status: Status) -> Result<Status, Fail> {
+    let Ok(folder) = common.folder() else { return Ok(status) };
+    let path = folder.path().canonicalize()?.display().to_string();
+    if status.herds.iter().all(|herd| herd.folder != path) {
+        status.herds.push(this_folder(&folder)?);
+        worst_first(&mut status.herds);
+    }
+    Ok(status)
 }
 
 fn tell(paper: &mut Paper, status: &Status, declined: Option<&str>) {
     match (&status.daemon, declined) {
-        (Some(daemon), _) => tell_daemon(paper, daemon, status.herds.len()),
+        (Some(daemon), _) => {
+            let watched = status.herds.iter().filter(|herd| herd.watched_since.is_some());
+            tell_daemon(paper, daemon, watched.count());
+        }
         (None, Some(why)) => {
             paper.head("A daemon runs, but it does not say how things stand.");
             paper.put("! ", why);

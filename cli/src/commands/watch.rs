@@ -7,7 +7,10 @@ use std::process::ExitCode;
 use daemon::Trouble;
 use daemon::watch::socket;
 use daemon::watch::{Setup, canonical};
+use ledger_format::line::utc_text;
 use tracing_subscriber::EnvFilter;
+use tracing_subscriber::fmt::format;
+use tracing_subscriber::fmt::time::FormatTime;
 
 use crate::fail::{Fail, Outcome};
 use crate::live::{self, AsCommands};
@@ -56,6 +59,16 @@ fn log() {
         .with_env_filter(filter)
         .with_writer(std::io::stderr)
         .with_target(false)
+        .with_timer(Seconds)
         .with_ansi(!is_plain)
         .init();
+}
+
+/// The clock in whole seconds, UTC, as in a ledger.
+struct Seconds;
+
+impl FormatTime for Seconds {
+    fn format_time(&self, writer: &mut format::Writer<'_>) -> std::fmt::Result {
+        writer.write_str(&utc_text(place::now()))
+    }
 }

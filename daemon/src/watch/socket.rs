@@ -109,9 +109,13 @@ pub fn listen(path: &Path) -> Result<Listening, Trouble> {
         if !facts.file_type().is_socket() {
             return Err(Trouble::new("expected a socket, found something else", "move it away").at(path));
         }
-        if UnixStream::connect(path).is_ok() {
-            let remedy = "nothing, if that is meant: lists are answered by the other one, or read from the folder";
-            return Err(Trouble::new("another daemon answers here already", remedy).at(path));
+        match UnixStream::connect(path) {
+            Err(error) if error.kind() == std::io::ErrorKind::ConnectionRefused => {}
+            Err(error) => return Err(failed(&error)),
+            Ok(_) => {
+                let remedy = "nothing, if that is meant: lists are answered by the other one, or read from the folder";
+                return Err(Trouble::new("another daemon answers here already", remedy).at(path));
+            }
         }
         std::fs::remove_file(path).map_err(|error| failed(&error))?;
     }
