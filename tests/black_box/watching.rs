@@ -201,6 +201,25 @@ fn saves_by_rename_by_truncating_and_with_backups_are_kept_once() {
     all_kept_once(&machine, &["417 score 3", "418 score 2", "420 score 1"]);
 }
 
+#[test]
+fn f01_saves_that_land_while_the_daemon_seals_are_all_kept_once() {
+    let (machine, _daemon) = watched(1, false);
+    let ledger = machine.ledger();
+    let notes: Vec<String> = (0..24).map(|n| format!("save {n} end")).collect();
+    for (n, note) in notes.iter().enumerate() {
+        type_into(&ledger, &format!("417 note: {note}\n"));
+        // Every third time it is about to be still: then the next save lands around the sealing.
+        sleep(Duration::from_millis(if n % 3 == 2 { 985 + n as u64 * 3 } else { 40 }));
+    }
+    let times = |note: &String| machine.ledger_text().matches(&format!(": {note} | ")).count();
+    until("all are kept", || notes.iter().all(|note| times(note) > 0));
+    until("all is quiet", || status(&machine)["herds"][0]["unsealed"].as_array().unwrap().is_empty());
+    for note in &notes {
+        assert_eq!(times(note), 1, "{note}: {}", machine.text());
+    }
+    machine.run(&["check", "--every-mark"]).fine();
+}
+
 fn kept_in(ledger: &Path, words: &str) -> usize {
     fs::read_to_string(ledger).unwrap_or_default().matches(&format!("{words} by kj | ")).count()
 }
