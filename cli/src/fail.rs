@@ -33,16 +33,36 @@ impl Fail {
 
     /// Tells it on the error output.
     pub(crate) fn tell(&self) -> ExitCode {
-        if self.message.is_empty() {
-            return ExitCode::from(self.code);
-        }
-        let mut err = std::io::stderr().lock();
         // With nobody listening there is nothing left to do.
-        let _ = writeln!(err, "footfold: {}", show::lines(&self.message));
-        if !self.hint.is_empty() {
-            let _ = writeln!(err, "{}", show::wrapped("  to do: ", &show::lines(&self.hint)));
-        }
+        let _ = std::io::stderr().lock().write_all(self.text().as_bytes());
         ExitCode::from(self.code)
+    }
+
+    /// What is told.
+    pub(crate) fn text(&self) -> String {
+        if self.message.is_empty() {
+            return String::new();
+        }
+        let message = format!("footfold: {}\n", show::lines(&self.message));
+        if self.hint.is_empty() {
+            return message;
+        }
+        message + &show::wrapped("  to do: ", &show::lines(&self.hint)) + "\n"
+    }
+
+    /// What went wrong.
+    pub(crate) fn message(&self) -> &str {
+        &self.message
+    }
+
+    /// What to do.
+    pub(crate) fn hint(&self) -> &str {
+        &self.hint
+    }
+
+    /// The exit code.
+    pub(crate) fn code(&self) -> u8 {
+        self.code
     }
 }
 

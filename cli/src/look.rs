@@ -1,21 +1,25 @@
 //! Looking at a herd: from which day, as known when, in which form; and reading its folder.
 
+use std::cell::RefCell;
 use std::io::Write;
+use std::process::ExitCode;
 
 use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, TimeDelta, TimeZone, Timelike, Utc, Weekday};
 use chrono_tz::Tz;
 use clap::{Args, ValueEnum};
 use daemon::Trouble;
 use daemon::disk::{HerdFolder, LedgerName};
+use daemon::watch::Folded;
 use ledger_format::fold::{Herd, View};
 use ledger_format::keep;
 use ledger_format::line::{Minute, read_date};
 use ledger_format::merge::{Ledger, LedgerProblem, Log};
 
 use crate::fail::{Fail, Outcome};
+use crate::live;
 use crate::place::{self, Common};
 use crate::show;
-use crate::show::paper::Paper;
+use crate::show::paper::{self, Paper};
 
 /// From where to look.
 #[derive(Args, Debug, Clone)]
@@ -28,19 +32,19 @@ pub(crate) struct Look {
     known: Option<Day>,
     /// Text to read, or the same rows for a program
     #[arg(long, value_name = "FORM", default_value = "text")]
-    format: Format,
+    format: Form,
 }
 
 impl Look {
     /// At the end of a day, all that is known, as text.
     pub(crate) fn on(day: NaiveDate) -> Self {
-        Self { on: Some(Day::On(day)), known: None, format: Format::Text }
+        Self { on: Some(Day::On(day)), known: None, format: Form::Text }
     }
 }
 
 /// In which form rows are shown.
 #[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Format {
+pub(crate) enum Form {
     Text,
     Json,
     Ron,
@@ -97,7 +101,11 @@ pub(crate) struct Place {
 impl Place {
     /// The folder that the command works in.
     pub(crate) fn of(common: &Common) -> Result<Self, Fail> {
-        let folder = common.folder()?;
+        Self::in_folder(common.folder()?)
+    }
+
+    /// A folder that is open.
+    pub(crate) fn in_folder(folder: HerdFolder) -> Result<Self, Fail> {
         let about = folder.about()?;
         let zone: Tz = about.zone.parse().map_err(|_| {
             let remedy = "install a newer footfold, which knows more time zones";
@@ -121,6 +129,13 @@ impl Place {
     /// The time of day, if the day is today.
     pub(crate) fn time_on(&self, day: NaiveDate) -> Option<Minute> {
         (day == self.today).then_some(self.minute)
+    }
+
+    /// The herd's state at the end of a day, and what could not be read, as it is told on the error output.
+    pub(crate) fn folded(&self, on: NaiveDate) -> Result<Folded, Fail> {
+        let warnings = RefCell::new(Vec::new());
+        let herd = self.fold(&Look::on(on), on, &|what| warnings.borrow_mut().push(warning(what)))?;
+        Ok(Folded { herd, warnings: warnings.into_inner() })
     }
 
     /// The herd's state at the end of a day. What cannot be read is told on the error output.
@@ -215,7 +230,11 @@ fn tell_faults(short: &str, ledger: &Ledger, warn: &dyn Fn(&str)) {
 
 /// On the error output, so that rows stay clean; with nobody listening there is nothing left to do.
 fn warn(what: &str) {
-    let _ = writeln!(std::io::stderr().lock(), "{}", show::wrapped("footfold: ", &show::text(what)));
+    let _ = std::io::stderr().lock().write_all(warning(what).as_bytes());
+}
+
+fn warning(what: &str) -> String {
+    show::wrapped("footfold: ", &show::text(what)) + "\n"
 }
 
 /// The last second of a civil day, as UTC. Where midnight does not exist, the day ends when the clock goes on.
@@ -227,23 +246,69 @@ fn end_of(day: NaiveDate, zone: Tz) -> NaiveDateTime {
 
 /// Prints rows in the form asked for.
 pub(crate) fn print<T: serde::Serialize>(look: &Look, rows: &T, text: impl FnOnce(&mut Paper)) -> Outcome {
-    let out = for_program(look.format, rows)?.unwrap_or_else(|| {
-        let mut paper = Paper::for_stdout();
-        text(&mut paper);
-        paper.finish()
-    });
-    std::io::stdout().lock().write_all(out.as_bytes())?;
-    Ok(std::process::ExitCode::SUCCESS)
+    write(&page(look, paper::bold_on_stdout(), rows, text)?)
 }
 
-/// Rows in the form asked for, unless that is text.
-pub(crate) fn for_program<T: serde::Serialize>(format: Format, rows: &T) -> Result<Option<String>, Fail> {
-    let text = match format {
-        Format::Text => return Ok(None),
-        Format::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))?,
-        Format::Ron => ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))?,
-    };
-    Ok(Some(text + "\n"))
+/// Rows in the form asked for.
+pub(crate) fn page<T: serde::Serialize>(
+    look: &Look,
+    is_bold: bool,
+    rows: &T,
+    text: impl FnOnce(&mut Paper),
+) -> Result<String, Fail> {
+    look.format.page(is_bold, rows, text)
+}
+
+impl Form {
+    /// Rows in this form.
+    pub(crate) fn page<T: serde::Serialize>(
+        self,
+        is_bold: bool,
+        rows: &T,
+        text: impl FnOnce(&mut Paper),
+    ) -> Result<String, Fail> {
+        Ok(match self {
+            Self::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))? + "\n",
+            Self::Ron => {
+                ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))? + "\n"
+            }
+            Self::Text => {
+                let mut paper = Paper::new(is_bold);
+                text(&mut paper);
+                paper.finish()
+            }
+        })
+    }
+}
+
+/// A command that shows a herd's state on a day.
+pub(crate) trait Page {
+    /// From where it looks.
+    fn look(&self) -> &Look;
+    /// What it prints.
+    fn page(&self, place: &Place, herd: &Herd, is_bold: bool) -> Result<String, Fail>;
+}
+
+/// Shows a page: today's from the daemon, if one watches the folder; else from the folder.
+pub(crate) fn show_page(common: &Common, page: &dyn Page) -> Outcome {
+    let is_bold = paper::bold_on_stdout();
+    let look = page.look();
+    if look.on.is_none()
+        && look.known.is_none()
+        && let Some(answer) = live::ask(common, is_bold)
+    {
+        let _ = std::io::stderr().lock().write_all(answer.err.as_bytes());
+        std::io::stdout().lock().write_all(answer.out.as_bytes())?;
+        return Ok(ExitCode::from(answer.code));
+    }
+    let place = Place::of(common)?;
+    let herd = place.herd(look, place.day(look))?;
+    write(&page.page(&place, &herd, is_bold)?)
+}
+
+fn write(text: &str) -> Outcome {
+    std::io::stdout().lock().write_all(text.as_bytes())?;
+    Ok(ExitCode::SUCCESS)
 }
 
 fn no_rows(error: &dyn std::fmt::Display) -> Fail {

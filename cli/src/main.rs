@@ -2,6 +2,7 @@
 
 mod commands;
 mod fail;
+mod live;
 mod look;
 mod place;
 mod show;

@@ -9,6 +9,7 @@ use daemon::disk::HerdFolder;
 use daemon::keys::DeviceKey;
 use daemon::seal::Desk;
 use daemon::settings::{self, Settings};
+use daemon::watch;
 
 use crate::fail::Fail;
 
@@ -49,6 +50,36 @@ pub(crate) struct Writer {
     pub(crate) by: Option<String>,
 }
 
+impl Writer {
+    /// Who it is: as named here, else as the settings say; with the machine's key.
+    pub(crate) fn known(&self) -> Result<watch::Writer, Fail> {
+        let settings = settings()?;
+        let file = settings::folder()?.join(settings::FILE);
+        let device = self.device.clone().or(settings.device).ok_or_else(|| {
+            let hint = format!("name it with `--device NAME`, or set `device` in {}", file.display());
+            Fail::usage("no device name is known", hint)
+        })?;
+        let by = self.by.clone().or(settings.by).ok_or_else(|| {
+            let hint = format!("say who with `--by INITIALS`, or set `by` in {}", file.display());
+            Fail::usage("nobody is known who types", hint)
+        })?;
+        check_names(&device, &by)?;
+        let key = DeviceKey::open_or_make(&settings::folder()?)?.public();
+        Ok(watch::Writer { device, by, key })
+    }
+
+    /// A key that is gone is told before a new one is made in its place.
+    fn has_key(&self, herd: &HerdFolder) -> Result<(), Fail> {
+        let (config, usual) = (settings::folder()?, settings()?.device);
+        let device = self.device.clone().or(usual.clone()).filter(|device| Some(device) == usual.as_ref());
+        let Some(device) = device.filter(|_| !matches!(DeviceKey::is_there(&config), Ok(true))) else { return Ok(()) };
+        if herd.ledgers()?.files.iter().any(|file| file.device == device) {
+            return Err(DeviceKey::lost(&config, &device).into());
+        }
+        Ok(())
+    }
+}
+
 /// A writer with all that is known of it.
 pub(crate) struct Seat {
     pub(crate) herd: HerdFolder,
@@ -64,25 +95,8 @@ type DeviceKeyText = String;
 impl Seat {
     pub(crate) fn take(common: &Common, writer: &Writer) -> Result<Self, Fail> {
         let herd = common.folder()?;
-        let settings = settings()?;
-        let file = settings::folder()?.join(settings::FILE);
-        let usual = settings.device.clone();
-        let device = writer.device.clone().or(settings.device).ok_or_else(|| {
-            let hint = format!("name it with `--device NAME`, or set `device` in {}", file.display());
-            Fail::usage("no device name is known", hint)
-        })?;
-        let by = writer.by.clone().or(settings.by).ok_or_else(|| {
-            let hint = format!("say who with `--by INITIALS`, or set `by` in {}", file.display());
-            Fail::usage("nobody is known who types", hint)
-        })?;
-        check_names(&device, &by)?;
-        let config = settings::folder()?;
-        let is_usual = usual.as_deref() == Some(&*device);
-        if is_usual && !DeviceKey::is_there(&config)? && herd.ledgers()?.files.iter().any(|file| file.device == device)
-        {
-            return Err(DeviceKey::lost(&config, &device).into());
-        }
-        let key = DeviceKey::open_or_make(&config)?.public();
+        writer.has_key(&herd)?;
+        let watch::Writer { device, by, key } = writer.known()?;
         let (now, zone) = (now(), herd.about()?.zone);
         let today = today(now, &zone)?;
         Ok(Self { herd, device, by, key, now, today })

@@ -10,5 +10,6 @@ pub mod mend;
 pub mod seal;
 pub mod settings;
 pub mod trouble;
+pub mod watch;
 
 pub use trouble::Trouble;

@@ -28,6 +28,10 @@ pub struct Settings {
     pub by: Option<String>,
     /// Herd folders that this machine holds.
     pub herds: Vec<PathBuf>,
+    /// Seconds that a ledger must be still before a watching daemon keeps what was typed.
+    pub settle_seconds: Option<u16>,
+    /// Whether a watching daemon looks every few seconds instead of waiting for events of the system.
+    pub polling: bool,
     #[serde(rename = "currency")]
     _currency: IgnoredAny,
     #[serde(rename = "vat_percent")]

@@ -1,11 +1,12 @@
 //! What the work costs, as ratios to what general tools need for like work in the same run.
 //!
 //! `cargo bench -p footfold` — the ledger and the binary; `-- --peers` adds `ledger` and `git fsck` where they are
-//! installed; `-- --lines N` another size. Whole processes are run in turn (A B A B); ratios are medians of pairs.
+//! installed; `-- --lines N` another size; `-- --daemon` what a watching daemon needs, and nothing else. Whole processes are run in turn (A B A B); ratios are medians of pairs.
 
 mod measure;
 mod peers;
 mod sealing;
+mod watching;
 
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -24,6 +25,10 @@ fn main() {
     if let Some(at) = arguments.iter().position(|word| word == measure::MEASURE) {
         return measure::run_and_tell(&arguments[at + 1..]);
     }
+    if arguments.iter().any(|word| word == "--daemon") {
+        sealing::one_line();
+        return watching::many_herds();
+    }
     let after = |flag: &str| arguments.iter().position(|word| word == flag).and_then(|at| arguments.get(at + 1));
     let lines: u64 = after("--lines").and_then(|text| text.parse().ok()).unwrap_or(1_000_000);
     let one = herd("one", &[("crush-laptop", lines)]);
@@ -31,13 +36,8 @@ fn main() {
     let file = one.join("ledgers/crush-laptop/2026.txt");
     let megabytes = std::fs::metadata(&file).unwrap().len() / 1_000_000;
     println!("{lines} lines over {COWS} cows, {megabytes} MB; two device files of {} lines\n", lines / 2);
-    if std::env::var_os("ONLYSEAL").is_some() {
-        sealing::one_line();
-        return;
-    }
     whole_processes(&one, &two, &file);
     refold(lines);
-    sealing::one_line();
     if arguments.iter().any(|word| word == "--peers") {
         peers::compare(lines, &fold_command(&one));
     }

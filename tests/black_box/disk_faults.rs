@@ -42,9 +42,11 @@ fn f37_read_only_folder_or_file_is_told_with_path_and_remedy() {
     machine.run(&["seal"]).fine().says("Kept: 1 line");
 }
 
+/// A user with no rights of its own.
+pub(crate) const NOBODY: u32 = 65_534;
+
 /// The superuser writes anywhere, so the command is run as nobody.
 fn as_nobody_in_a_read_only_folder(machine: &Machine) {
-    const NOBODY: u32 = 65_534;
     let is_root = rustix::process::geteuid().is_root();
     let folder = machine.herd().join("ledgers/crush-laptop");
     open_to_all(machine.place());
@@ -60,7 +62,7 @@ fn as_nobody_in_a_read_only_folder(machine: &Machine) {
     fs::set_permissions(&folder, Permissions::from_mode(0o755)).unwrap();
 }
 
-fn open_to_all(folder: &Path) {
+pub(crate) fn open_to_all(folder: &Path) {
     fs::set_permissions(folder, Permissions::from_mode(0o777)).unwrap();
     for entry in fs::read_dir(folder).unwrap() {
         let entry = entry.unwrap();

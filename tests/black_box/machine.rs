@@ -50,12 +50,25 @@ impl Machine {
         only_file(&self.herd().join("ledgers").join(self.device))
     }
 
+    /// Where its daemon answers.
+    pub(crate) fn socket(&self) -> PathBuf {
+        self.place().join("daemon.sock")
+    }
+
     pub(crate) fn shadow(&self) -> PathBuf {
         only_file(&self.herd().join(".footfold/accepted").join(self.device))
     }
 
     pub(crate) fn text(&self) -> String {
         String::from_utf8(std::fs::read(self.ledger()).unwrap()).unwrap()
+    }
+
+    /// The same while a daemon may be putting another text in its place.
+    pub(crate) fn ledger_text(&self) -> String {
+        let year = self.herd().join("ledgers").join(self.device);
+        let files = std::fs::read_dir(year).into_iter().flatten().flatten().map(|file| file.path());
+        let ledger = files.filter(|file| file.file_name().is_some_and(|name| name.len() == 8)).max();
+        ledger.and_then(|ledger| std::fs::read_to_string(ledger).ok()).unwrap_or_default()
     }
 
     /// Types at the end of the ledger, as an editor that appends.
@@ -75,6 +88,7 @@ impl Machine {
     pub(crate) fn command(&self, args: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_footfold"));
         command.args(args).env("FOOTFOLD_CONFIG", self.config()).stdin(Stdio::null());
+        command.env("FOOTFOLD_SOCKET", self.socket());
         command
     }
 

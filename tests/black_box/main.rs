@@ -6,5 +6,7 @@ mod editors;
 mod gathering;
 mod hands;
 mod kills;
+mod live_answers;
 mod machine;
+mod watching;
 mod writing;

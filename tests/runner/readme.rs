@@ -230,6 +230,9 @@ impl Machine {
             .env("PATH", path)
             .env("FOOTFOLD_CONFIG", self.herd.config())
             .env("HOME", self.herd.around())
+            // A daemon of whoever runs the tests is not asked.
+            .env_remove("XDG_RUNTIME_DIR")
+            .env_remove("FOOTFOLD_SOCKET")
             .env("TZ", "Europe/London")
             .env("LC_ALL", "C.UTF-8")
             .stdin(Stdio::null())

@@ -52,6 +52,8 @@ pub(crate) const NOT_MET: &[(&str, &str)] = &[
         "; typed in the ledger of DEVICE, to keep it here take the `; ` away:",
         "stands in the file, above what it speaks of",
     ),
+    ("another footfold watches this folder:", "needs a second daemon, which runs on; watching.rs has both"),
+    ("nothing, if that is meant; else end it, and this one takes over", "the same"),
     ("no configuration folder", "needs a machine without a home folder; the runs all have one"),
     ("set FOOTFOLD_CONFIG to a folder of your own", "the same"),
     ("could not write the output:", "needs an output that is a full disk; the runs are read"),
@@ -167,6 +169,22 @@ pub(crate) fn system(page: &mut String) {
     ] {
         let trouble = Trouble::io("keep the lines", Path::new("quillmere"), &Error::from(kind));
         let _ = writeln!(page, "| {trouble} | {} |", trouble.remedy);
+    }
+}
+
+/// What a watching daemon says in its log and in `footfold status`: told from the source, for a log bears times, and
+/// a daemon runs on. `tests/black_box/watching.rs` meets the most of it.
+pub(crate) fn daemon(page: &mut String) {
+    page.push_str("\n## A daemon's log and status\n\nFrom the source; `…` stands for what differs.\n\n");
+    let mut all: Vec<String> = told()
+        .into_iter()
+        .filter(|told| told.place.starts_with("daemon/src/watch/") && !told.doing)
+        .map(|told| told.pieces.join(" … "))
+        .collect();
+    all.sort();
+    all.dedup();
+    for text in all {
+        let _ = writeln!(page, "- {text}");
     }
 }
 

@@ -137,6 +137,13 @@ pub(crate) const SITUATIONS: &[Situation] = &[
     ("the new text cannot take its place", no_aside, WRITE),
     ("an interrupted sealing", |herd| interrupted(herd, true), SEAL),
     ("an interrupted sealing of another history", |herd| interrupted(herd, false), SEAL),
+    (
+        "typed, and not kept yet, without a daemon",
+        |herd| types(herd, "2026-01-07 417 score 2\n2026-01-07 418 skore 2\n"),
+        &["status"],
+    ),
+    ("how a changed line stands", changed, &["status"]),
+    ("nothing to watch", |herd| fs::remove_file(herd.config().join("footfold.ron")).unwrap(), &["watch"]),
     ("a wrong day", |_| (), &["due", "--on", "2026-02-30"]),
     ("a cow that is not there", |_| (), &["cow", "999"]),
     ("a folder to gather that is not there", |_| (), &["gather", "stick"]),

@@ -1,12 +1,13 @@
 //! `footfold cow`: one cow, who she is, how she stands, and all that was written about her.
 
+use ledger_format::fold::Herd;
 use ledger_format::line::CowNumber;
 use ledger_format::work::card::{Breeding, Card, HistoryRow, QuestionRow, card};
 use ledger_format::work::due::Asked;
 use ledger_format::work::words::counted;
 
 use crate::fail::{Fail, Outcome};
-use crate::look::{Look, Place, print};
+use crate::look::{Look, Page, Place, page, show_page};
 use crate::place::Common;
 use crate::show::paper::Paper;
 
@@ -25,15 +26,23 @@ pub(super) fn number(word: &str) -> Result<CowNumber, String> {
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
-    let place = Place::of(common)?;
-    let day = place.day(&args.look);
-    let herd = place.herd(&args.look, day)?;
-    let asked = Asked { at: place.time_on(day), ..Asked::default() };
-    let found = card(&herd, args.number, &asked).ok_or_else(|| {
-        let message = format!("nothing is written about a cow {} up to {day}", args.number);
-        Fail::usage(message, "look at the numbers in the due list or the ledgers; a cow may have been renumbered")
-    })?;
-    print(&args.look, &found, |paper| tell(paper, &found))
+    show_page(common, args)
+}
+
+impl Page for Args {
+    fn look(&self) -> &Look {
+        &self.look
+    }
+
+    fn page(&self, place: &Place, herd: &Herd, is_bold: bool) -> Result<String, Fail> {
+        let day = place.day(&self.look);
+        let asked = Asked { at: place.time_on(day), ..Asked::default() };
+        let found = card(herd, self.number, &asked).ok_or_else(|| {
+            let message = format!("nothing is written about a cow {} up to {day}", self.number);
+            Fail::usage(message, "look at the numbers in the due list or the ledgers; a cow may have been renumbered")
+        })?;
+        page(&self.look, is_bold, &found, |paper| tell(paper, &found))
+    }
 }
 
 /// Width of the labels at the left.

@@ -1,12 +1,13 @@
 //! `footfold due`: which cows to lift, in what order, and why.
 
 use daemon::settings;
+use ledger_format::fold::Herd;
 use ledger_format::work::charges::Decimal;
 use ledger_format::work::due::{Asked, Bring, Class, Due, DueRow, Fits, For, Minutes, due, fits};
 use ledger_format::work::words::counted;
 
-use crate::fail::Outcome;
-use crate::look::{Look, Place, print};
+use crate::fail::{Fail, Outcome};
+use crate::look::{Look, Page, Place, page, show_page};
 use crate::place::{self, Common};
 use crate::show::paper::Paper;
 
@@ -31,14 +32,21 @@ impl Args {
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
-    let place = Place::of(common)?;
-    let day = place.day(&args.look);
-    let settings = place::settings()?.minutes()?;
-    let asked = Asked { at: place.time_on(day), ahead_days: args.ahead, minutes: minutes(&settings) };
-    let herd = place.herd(&args.look, day)?;
-    let mut list = due(&herd, &asked);
-    list.fits = args.hours.map(|given| fits(&list.rows, given.saturating_sub(settings.visit.unwrap_or(0).into())));
-    print(&args.look, &list, |paper| tell(paper, &list))
+    show_page(common, args)
+}
+
+impl Page for Args {
+    fn look(&self) -> &Look {
+        &self.look
+    }
+
+    fn page(&self, place: &Place, herd: &Herd, is_bold: bool) -> Result<String, Fail> {
+        let settings = place::settings()?.minutes()?;
+        let at = place.time_on(place.day(&self.look));
+        let mut list = due(herd, &Asked { at, ahead_days: self.ahead, minutes: minutes(&settings) });
+        list.fits = self.hours.map(|given| fits(&list.rows, given.saturating_sub(settings.visit.unwrap_or(0).into())));
+        page(&self.look, is_bold, &list, |paper| tell(paper, &list))
+    }
 }
 
 /// Hours with a decimal or without, in minutes.

@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 
+use ledger_format::fold::Herd;
 use ledger_format::work::card::QuestionRow;
 use ledger_format::work::overview::{CowNote, LedgerRow, Overview, RoundRow, overview};
 use ledger_format::work::words::counted;
 
-use crate::fail::Outcome;
-use crate::look::{Look, Place, print};
+use crate::fail::{Fail, Outcome};
+use crate::look::{Look, Page, Place, page, show_page};
 use crate::place::Common;
 use crate::show;
 use crate::show::paper::Paper;
@@ -20,10 +21,18 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
-    let place = Place::of(common)?;
-    let herd = place.herd(&args.look, place.day(&args.look))?;
-    let page = overview(&herd);
-    print(&args.look, &page, |paper| tell(paper, &page))
+    show_page(common, args)
+}
+
+impl Page for Args {
+    fn look(&self) -> &Look {
+        &self.look
+    }
+
+    fn page(&self, _: &Place, herd: &Herd, is_bold: bool) -> Result<String, Fail> {
+        let rows = overview(herd);
+        page(&self.look, is_bold, &rows, |paper| tell(paper, &rows))
+    }
 }
 
 fn tell(paper: &mut Paper, page: &Overview) {

@@ -12,11 +12,14 @@ mod man;
 mod new;
 mod seal;
 mod sheet;
+mod status;
+mod watch;
 mod write;
 
 use clap::{Parser, Subcommand};
 
 use crate::fail::Outcome;
+use crate::look::Page;
 use crate::place::Common;
 use crate::show::paper::Paper;
 
@@ -37,6 +40,8 @@ enum Command {
     New(new::Args),
     Write(write::Args),
     Seal(seal::Args),
+    Watch(watch::Args),
+    Status(status::Args),
     Check(check::Args),
     Gather(gather::Args),
     Due(due::Args),
@@ -58,6 +63,8 @@ pub(crate) fn run(cli: Cli) -> Outcome {
         Command::New(args) => new::run(&args),
         Command::Write(args) => write::run(&common, &args),
         Command::Seal(args) => seal::run(&common, &args),
+        Command::Watch(args) => watch::run(&common, &args),
+        Command::Status(args) => status::run(&common, &args),
         Command::Check(args) => check::run(&common, &args),
         Command::Gather(args) => gather::run(&common, &args),
         Command::Due(args) => due::run(&common, &args),
@@ -68,6 +75,18 @@ pub(crate) fn run(cli: Cli) -> Outcome {
         Command::Demo(args) => demo::run(&args),
         Command::Completions(args) => completions::run(&args),
         Command::Man(args) => man::run(&args),
+    }
+}
+
+impl Cli {
+    /// The page that a command shows, if it is one of those that a daemon answers.
+    pub(crate) fn page(&self) -> Option<&dyn Page> {
+        match &self.command {
+            Command::Due(args) => Some(args),
+            Command::Cow(args) => Some(args),
+            Command::Herd(args) => Some(args),
+            _ => None,
+        }
     }
 }
 

@@ -12,11 +12,9 @@ pub(crate) struct Paper {
 }
 
 impl Paper {
-    /// For the standard output: bold only where a person looks and has not said no.
-    pub(crate) fn for_stdout() -> Self {
-        let wants = std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
-        let is_dumb = std::env::var_os("TERM").is_none_or(|term| term == "dumb");
-        Self { out: String::new(), is_bold: wants && !is_dumb && std::io::stdout().is_terminal() }
+    /// Bold headings, or none.
+    pub(crate) fn new(is_bold: bool) -> Self {
+        Self { out: String::new(), is_bold }
     }
 
     /// A heading; bold only says again what its words and place say.
@@ -91,6 +89,13 @@ impl Paper {
     pub(crate) fn finish(self) -> String {
         self.out
     }
+}
+
+/// Whether headings on the standard output are bold.
+pub(crate) fn bold_on_stdout() -> bool {
+    let wants = std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
+    let is_dumb = std::env::var_os("TERM").is_none_or(|term| term == "dumb");
+    wants && !is_dumb && std::io::stdout().is_terminal()
 }
 
 /// Columns that a text takes. From the Hangul letters on, characters are counted as wide: too many columns are counted

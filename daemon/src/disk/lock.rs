@@ -2,7 +2,10 @@
 
 use std::fs::{File, TryLockError};
 use std::io::{Read, Seek, Write};
-use std::time::Duration;
+use std::os::unix::fs::MetadataExt;
+use std::path::Path;
+use std::thread::sleep;
+use std::time::{Duration, Instant};
 
 use chrono::NaiveDateTime;
 use ledger_format::line::utc_text;
@@ -13,42 +16,74 @@ use crate::Trouble;
 /// The right to write in a herd folder, for as long as it lives.
 #[derive(Debug)]
 pub struct Lock {
-    _file: File,
+    file: File,
 }
+
+/// How long another writer is waited for: a sealing takes a fraction of a second.
+const PATIENCE: Duration = Duration::from_secs(2);
+const BETWEEN: Duration = Duration::from_millis(50);
+
+const WRITING: &str = "lock";
+const WATCHING: &str = "watch.lock";
 
 impl Lock {
-    /// Takes the lock, after a short wait if need be: most holders are done at once. Or says who has it.
+    /// Takes the right to write, for one sealing. Waits a little for another holder, then says who it is.
     pub fn take(herd: &HerdFolder, now: NaiveDateTime) -> Result<Self, Trouble> {
         let folder = herd.own(&[])?;
-        let path = folder.join("lock");
-        let mut file = folder.append("lock")?;
-        match try_for_a_while(&file) {
-            Ok(()) => {}
-            Err(TryLockError::WouldBlock) => {
+        let mut file = folder.append(WRITING)?;
+        let since = Instant::now();
+        while !held(&file, &folder.join(WRITING))? {
+            if since.elapsed() > PATIENCE {
                 let what = format!("another footfold is writing in this folder: {}", holder(&mut file));
-                return Err(Trouble::new(what, "wait until it is done, or end it, then run the command again").at(path));
+                let remedy = "wait until it is done, or end it, then run the command again";
+                return Err(Trouble::new(what, remedy).at(folder.join(WRITING)));
             }
-            Err(TryLockError::Error(error)) => return Err(Trouble::io("lock the folder", &path, &error)),
+            sleep(BETWEEN);
         }
+        Ok(Self::noted(file, now))
+    }
+
+    /// Takes the right to watch, for as long as a daemon runs, or says at once who has it.
+    pub fn watch(herd: &HerdFolder, now: NaiveDateTime) -> Result<Self, Trouble> {
+        let folder = herd.own(&[])?;
+        let mut file = folder.append(WATCHING)?;
+        if !held(&file, &folder.join(WATCHING))? {
+            let what = format!("another footfold watches this folder: {}", holder(&mut file));
+            return Err(Trouble::new(what, "nothing, if that is meant; else end it, and this one takes over")
+                .at(folder.join(WATCHING)));
+        }
+        Ok(Self::noted(file, now))
+    }
+
+    /// Who watches the folder now, if anybody does.
+    pub fn watcher(herd: &HerdFolder) -> Result<Option<String>, Trouble> {
+        let Some(folder) = herd.own_if_there(&[])? else { return Ok(None) };
+        let Some(mut file) = folder.file(WATCHING)? else { return Ok(None) };
+        let is_free = file.try_lock_shared().is_ok();
+        Ok((!is_free).then(|| holder(&mut file)))
+    }
+
+    /// Whether the lock still stands in this folder: a folder that was put in its place has another file, or none.
+    pub fn is_in(&self, herd: &HerdFolder) -> Result<bool, Trouble> {
+        let there = herd.own_if_there(&[])?.map(|folder| folder.file(WATCHING)).transpose()?.flatten();
+        let identity = |file: &File| file.metadata().ok().map(|facts| (facts.dev(), facts.ino()));
+        Ok(there.is_some_and(|there| identity(&there).is_some() && identity(&there) == identity(&self.file)))
+    }
+
+    fn noted(mut file: File, now: NaiveDateTime) -> Self {
         // Who holds it is a courtesy; a full disk must not take the lock from us.
         let _ = note_holder(&mut file, now);
-        Ok(Self { _file: file })
+        Self { file }
     }
 }
 
-fn try_for_a_while(file: &File) -> Result<(), TryLockError> {
-    for _ in 0..TRIES {
-        match file.try_lock() {
-            Err(TryLockError::WouldBlock) => std::thread::sleep(PAUSE),
-            other => return other,
-        }
+fn held(file: &File, path: &Path) -> Result<bool, Trouble> {
+    match file.try_lock() {
+        Ok(()) => Ok(true),
+        Err(TryLockError::WouldBlock) => Ok(false),
+        Err(TryLockError::Error(error)) => Err(Trouble::io("lock the folder", path, &error)),
     }
-    file.try_lock()
 }
-
-/// About two seconds.
-const TRIES: u32 = 20;
-const PAUSE: Duration = Duration::from_millis(100);
 
 fn note_holder(file: &mut File, now: NaiveDateTime) -> std::io::Result<()> {
     file.set_len(0)?;

@@ -8,7 +8,7 @@ mod begin;
 mod heading;
 mod others;
 mod plan;
-mod saves;
+pub(crate) mod saves;
 mod sort;
 pub(crate) mod stand;
 mod target;
