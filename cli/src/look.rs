@@ -4,13 +4,14 @@ use std::cell::RefCell;
 use std::io::Write;
 use std::process::ExitCode;
 
-use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, TimeZone, Timelike, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, TimeDelta, TimeZone, Timelike, Utc, Weekday};
 use chrono_tz::Tz;
 use clap::{Args, ValueEnum};
 use daemon::Trouble;
 use daemon::disk::{HerdFolder, LedgerName};
 use daemon::watch::Folded;
 use ledger_format::fold::{Herd, View};
+use ledger_format::keep;
 use ledger_format::line::{Minute, read_date};
 use ledger_format::merge::{Ledger, LedgerProblem, Log};
 
@@ -24,26 +25,31 @@ use crate::show::paper::{self, Paper};
 #[derive(Args, Debug, Clone)]
 pub(crate) struct Look {
     /// The state at the end of this day; without it, today
-    #[arg(long, visible_alias = "at", value_name = "DATE", value_parser = date)]
-    pub(crate) on: Option<NaiveDate>,
+    #[arg(long, visible_alias = "at", value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    on: Option<Day>,
     /// As it was known at the end of this day
-    #[arg(long, value_name = "DATE", value_parser = date)]
-    known: Option<NaiveDate>,
+    #[arg(long, value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    known: Option<Day>,
     /// Text to read, or the same rows for a program
     #[arg(long, value_name = "FORM", default_value = "text")]
-    format: Form,
+    format: Format,
 }
 
 impl Look {
     /// At the end of a day, all that is known, as text.
     pub(crate) fn on(day: NaiveDate) -> Self {
-        Self { on: Some(day), known: None, format: Form::Text }
+        Self { on: Some(Day::On(day)), known: None, format: Format::Text }
+    }
+
+    /// Whether nothing else than today, with all that is known, is asked for.
+    fn is_of_today(&self) -> bool {
+        self.on.is_none() && self.known.is_none()
     }
 }
 
 /// In which form rows are shown.
 #[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Form {
+pub(crate) enum Format {
     Text,
     Json,
     Ron,
@@ -52,9 +58,39 @@ pub(crate) enum Form {
 /// A ledger file that is there and could be opened, as far as it can be read.
 type ReadLedger = Result<Option<Result<Ledger, LedgerProblem>>, Trouble>;
 
-/// Reads a day, as `2026-03-14`.
-pub(crate) fn date(word: &str) -> Result<NaiveDate, String> {
-    read_date(word.as_bytes()).ok_or_else(|| "expected a day, as 2026-03-14".to_owned())
+/// A day as it is asked for; which it is depends on today, which is told in the herd's zone.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Day {
+    On(NaiveDate),
+    /// So many days before today.
+    Ago(u16),
+    /// The last such day up to today.
+    Last(Weekday),
+}
+
+impl Day {
+    pub(crate) fn seen_from(self, today: NaiveDate) -> NaiveDate {
+        match self {
+            Self::On(day) => day,
+            Self::Ago(days) => today - TimeDelta::days(days.into()),
+            Self::Last(weekday) => today - TimeDelta::days(today.weekday().days_since(weekday).into()),
+        }
+    }
+}
+
+/// Reads a day: `2026-03-14`, `today`, `yesterday`, `-3d`, `monday`.
+pub(crate) fn day(word: &str) -> Result<Day, String> {
+    let small = word.to_lowercase();
+    let ago = || small.strip_prefix('-')?.strip_suffix('d')?.parse().ok().filter(|days| *days <= 9_999).map(Day::Ago);
+    match small.as_str() {
+        "today" => Ok(Day::Ago(0)),
+        "yesterday" => Ok(Day::Ago(1)),
+        _ => None
+            .or_else(|| read_date(small.as_bytes()).map(Day::On))
+            .or_else(ago)
+            .or_else(|| small.parse().ok().map(Day::Last))
+            .ok_or_else(|| "expected a day, as 2026-03-14, yesterday, -3d or monday".to_owned()),
+    }
 }
 
 /// A herd's folder, and the time there.
@@ -85,9 +121,14 @@ impl Place {
         Ok(Self { folder, herd: about.herd, zone, today: there.date_naive(), minute })
     }
 
+    /// The day asked for, or another.
+    pub(crate) fn day_or(&self, look: &Look, other: NaiveDate) -> NaiveDate {
+        look.on.map_or(other, |day| day.seen_from(self.today))
+    }
+
     /// The day asked for, or today.
     pub(crate) fn day(&self, look: &Look) -> NaiveDate {
-        look.on.unwrap_or(self.today)
+        self.day_or(look, self.today)
     }
 
     /// The time of day, if the day is today.
@@ -113,7 +154,7 @@ impl Place {
     }
 
     fn fold(&self, look: &Look, on: NaiveDate, warn: &dyn Fn(&str)) -> Result<Herd, Fail> {
-        let known = look.known.map(|day| end_of(day, self.zone));
+        let known = look.known.map(|day| end_of(day.seen_from(self.today), self.zone));
         let log = Log::union(self.ledgers(warn)?);
         Ok(Herd::fold(log, self.protocols()?, View { on, known }))
     }
@@ -142,10 +183,7 @@ impl Place {
     /// Reads and checks files side by side, as many at a time as there are cores.
     fn read_all<'a>(&self, names: &'a [LedgerName]) -> Vec<(&'a LedgerName, ReadLedger)> {
         let at_a_time = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-        let read = |name: &LedgerName| {
-            let bytes = self.folder.read(name)?;
-            Ok(bytes.map(|bytes| Ledger::read(&name.device, name.year, bytes)))
-        };
+        let read = |name: &LedgerName| read_through(&self.folder, name);
         let mut all = Vec::new();
         for names in names.chunks(at_a_time) {
             std::thread::scope(|scope| {
@@ -170,6 +208,18 @@ impl Place {
         }
         Ok(protocols)
     }
+}
+
+/// Reads a file; where an editor only changed blanks, line ends or encoding, as it was before.
+fn read_through(folder: &HerdFolder, name: &LedgerName) -> ReadLedger {
+    let Some(bytes) = folder.read(name)? else { return Ok(None) };
+    let padded = keep::has_changed_blanks(&bytes);
+    let read = Ledger::read(&name.device, name.year, bytes);
+    if !padded && read.as_ref().is_ok_and(|ledger| ledger.check.is_unbroken()) {
+        return Ok(Some(read));
+    }
+    let seen = folder.read(name)?.and_then(|bytes| keep::seen_through(&bytes));
+    Ok(Some(seen.map_or(read, |bytes| Ledger::read(&name.device, name.year, bytes))))
 }
 
 fn tell_faults(short: &str, ledger: &Ledger, warn: &dyn Fn(&str)) {
@@ -214,7 +264,7 @@ pub(crate) fn page<T: serde::Serialize>(
     look.format.page(is_bold, rows, text)
 }
 
-impl Form {
+impl Format {
     /// Rows in this form.
     pub(crate) fn page<T: serde::Serialize>(
         self,
@@ -222,17 +272,11 @@ impl Form {
         rows: &T,
         text: impl FnOnce(&mut Paper),
     ) -> Result<String, Fail> {
-        Ok(match self {
-            Self::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))? + "\n",
-            Self::Ron => {
-                ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))? + "\n"
-            }
-            Self::Text => {
-                let mut paper = Paper::new(is_bold);
-                text(&mut paper);
-                paper.finish()
-            }
-        })
+        Ok(for_program(self, rows)?.unwrap_or_else(|| {
+            let mut paper = Paper::new(is_bold);
+            text(&mut paper);
+            paper.finish()
+        }))
     }
 }
 
@@ -248,8 +292,7 @@ pub(crate) trait Page {
 pub(crate) fn show_page(common: &Common, page: &dyn Page) -> Outcome {
     let is_bold = paper::bold_on_stdout();
     let look = page.look();
-    if look.on.is_none()
-        && look.known.is_none()
+    if look.is_of_today()
         && let Some(answer) = live::ask(common, is_bold)
     {
         let _ = std::io::stderr().lock().write_all(answer.err.as_bytes());
@@ -266,6 +309,16 @@ fn write(text: &str) -> Outcome {
     Ok(ExitCode::SUCCESS)
 }
 
+/// Rows in the form asked for, unless that is text.
+pub(crate) fn for_program<T: serde::Serialize>(format: Format, rows: &T) -> Result<Option<String>, Fail> {
+    let text = match format {
+        Format::Text => return Ok(None),
+        Format::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))?,
+        Format::Ron => ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))?,
+    };
+    Ok(Some(text + "\n"))
+}
+
 fn no_rows(error: &dyn std::fmt::Display) -> Fail {
     Trouble::new(format!("could not write the rows: {error}"), "use `--format text`").into()
 }
@@ -275,8 +328,28 @@ mod tests {
     use super::*;
 
     #[test]
+    fn days_are_said_as_people_say_them() {
+        // A Saturday.
+        let today = read_date(b"2026-03-14").unwrap();
+        let seen = |word: &str| day(word).map(|day| day.seen_from(today).to_string());
+        for (word, expected) in [
+            ("today", "2026-03-14"),
+            ("Yesterday", "2026-03-13"),
+            ("-3d", "2026-03-11"),
+            ("saturday", "2026-03-14"),
+            ("mon", "2026-03-09"),
+            ("2025-12-31", "2025-12-31"),
+        ] {
+            assert_eq!(seen(word).as_deref(), Ok(expected), "{word}");
+        }
+        for wrong in ["tomorrow", "14/3", "3d", "-d", "--3d", "2026-02-30", "-99999d"] {
+            assert!(seen(wrong).unwrap_err().contains("yesterday, -3d or monday"), "{wrong}");
+        }
+    }
+
+    #[test]
     fn a_known_day_ends_at_local_midnight() {
-        let end = |day: &str, zone: Tz| end_of(date(day).unwrap(), zone).to_string();
+        let end = |day: &str, zone: Tz| end_of(read_date(day.as_bytes()).unwrap(), zone).to_string();
         assert_eq!(end("2026-01-14", chrono_tz::Europe::London), "2026-01-14 23:59:59");
         assert_eq!(end("2026-07-14", chrono_tz::Europe::London), "2026-07-14 22:59:59");
         assert_eq!(end("2026-03-28", chrono_tz::Africa::Cairo), "2026-03-28 21:59:59");

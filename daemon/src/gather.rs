@@ -2,9 +2,12 @@
 
 mod find;
 
+pub(crate) use find::not_its_name;
+
 use std::path::PathBuf;
 
 use chrono::NaiveDateTime;
+use ledger_format::keep;
 use ledger_format::mark::{self, Head};
 
 use crate::Trouble;
@@ -12,8 +15,7 @@ use crate::audit::first_difference;
 use crate::disk::accepted::Accepted;
 use crate::disk::replace::{self, Displaced};
 use crate::disk::{HerdFolder, LedgerName, Lock};
-use crate::saved;
-use crate::seal::stand::{FileStand, push_lines};
+use crate::seal::stand::{FileStand, lines};
 
 /// Lines that are taken over.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -145,7 +147,7 @@ fn judge(
 
 /// What we hold of a ledger: its accepted bytes, else the sealed part of the visible file.
 fn held(herd: &HerdFolder, name: &LedgerName) -> Result<Vec<u8>, Trouble> {
-    let visible = herd.read(name)?.map(|bytes| saved::plain(&bytes)).unwrap_or_default();
+    let visible = herd.read(name)?.map(|bytes| keep::plain(&bytes)).unwrap_or_default();
     let accepted = crate::disk::accepted::look(herd, name)?.unwrap_or_default();
     let (check, shadow) = (mark::check(&visible), mark::check(&accepted));
     let mut ours = if accepted.is_empty() { visible.clone() } else { accepted };
@@ -171,7 +173,7 @@ fn verified(source: &Source) -> Result<Vec<u8>, Trouble> {
     let mut check = mark::check(&bytes);
     if !check.is_unbroken() {
         // Mail programs and editors change line ends; what was sealed may still be there whole.
-        bytes = saved::plain(&bytes);
+        bytes = keep::seen_through(&bytes).unwrap_or_else(|| keep::plain(&bytes));
         check = mark::check(&bytes);
     }
     if let Some(line) = check.first_broken {
@@ -237,13 +239,12 @@ fn take_over(herd: &HerdFolder, take: &Take, notices: &mut Vec<String>) -> Resul
     for _ in 0..8 {
         let (accepted, recovered) = Accepted::open(herd, &take.name, None)?;
         notices.extend(recovered.iter().map(|what| format!("{}: {what}", take.name)));
-        let mut stand = FileStand::take(herd, accepted, &take.name, None, notices)?;
+        let mut stand = FileStand::take(herd, accepted, &take.name)?;
         let Some(more) = take.bytes.strip_prefix(stand.accepted.bytes()).map(<[u8]>::to_vec) else {
             return Err(Trouble::new("the ledger changed while it was gathered", "run the command again")
                 .at(herd.path_of(&take.name)));
         };
-        let mut text = take.bytes.clone();
-        push_lines(&mut text, stand.typed.iter().map(|(_, line)| line));
+        let text = [take.bytes.as_slice(), &lines(&stand.tail())].concat();
         let file = take.name.file();
         let aside = herd.own(&["aside", &take.name.device])?;
         replace::prepare(&stand.folder, &file, &text)?;

@@ -26,6 +26,25 @@ impl DeviceKey {
         }
     }
 
+    /// Whether the configuration folder has a key.
+    pub fn is_there(folder: &Path) -> Result<bool, Trouble> {
+        if !folder.is_dir() {
+            return Ok(false);
+        }
+        Ok(Folder::open(folder)?.kind(FILE)?.is_some())
+    }
+
+    /// A device that has written in a herd has a key. Without it nothing can go on in its name.
+    pub fn lost(folder: &Path, device: &str) -> Trouble {
+        let what = format!(
+            "the key of {device} is gone from this machine. Nothing that was written is lost, but nobody can go on \
+             writing as {device} without it"
+        );
+        let remedy = "put device.key back from a backup of this folder; or write on under a new name: change \
+                      `device` in footfold.ron, or say `--device NAME`";
+        Trouble::new(what, remedy).at(folder.join(FILE))
+    }
+
     /// The public key: 64 hexadecimal digits.
     pub fn public(&self) -> String {
         FullMark(self.0.verifying_key().to_bytes()).to_string()

@@ -7,7 +7,6 @@ pub mod disk;
 pub mod gather;
 pub mod keys;
 pub mod mend;
-pub mod saved;
 pub mod seal;
 pub mod settings;
 pub mod trouble;

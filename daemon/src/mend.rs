@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use chrono::NaiveDateTime;
+use ledger_format::keep;
 use ledger_format::mark::{self, Check, Mended, Stretch};
 
 use crate::Trouble;
@@ -10,7 +11,6 @@ use crate::audit::first_difference;
 use crate::disk::accepted::{self, Accepted, aside_name};
 use crate::disk::replace::{self, Displaced};
 use crate::disk::{HerdFolder, LedgerName, Lock};
-use crate::saved;
 
 /// A copy of a ledger, and where it was found.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,11 +55,7 @@ pub fn copies(herd: &HerdFolder, name: &LedgerName, others: &[HerdFolder]) -> Re
     }
     for other in others {
         if let Some(bytes) = other.read(name)? {
-            copies.push(Copy {
-                from: other.path().display().to_string(),
-                bytes: saved::plain(&bytes),
-                accepted: false,
-            });
+            copies.push(Copy { from: other.path().display().to_string(), bytes: keep::plain(&bytes), accepted: false });
         }
     }
     Ok(copies)
@@ -68,7 +64,7 @@ pub fn copies(herd: &HerdFolder, name: &LedgerName, others: &[HerdFolder]) -> Re
 /// What the copies can mend of a file. Where its history is another one than was accepted here, the accepted one
 /// comes back; what was accepted comes first among the copies.
 pub fn plan(name: &LedgerName, visible: &[u8], copies: &[Copy]) -> Mending {
-    let plain = saved::plain(visible);
+    let plain = keep::seen_through(visible).unwrap_or_else(|| keep::plain(visible));
     let bytes: Vec<&[u8]> = copies.iter().map(|copy| copy.bytes.as_slice()).collect();
     let mut mended = mark::mend(&plain, &bytes);
     if mended.check.is_unbroken() && mended.stretches.is_empty() {

@@ -4,10 +4,12 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use ledger_format::text::decode;
 use ledger_format::vocabulary::BlockKind;
 use ron::extensions::Extensions;
 use rust_decimal::Decimal;
-use serde::Deserialize;
+use serde::de::{DeserializeOwned, Error as _, IgnoredAny};
+use serde::{Deserialize, Deserializer};
 
 use crate::Trouble;
 use crate::disk::{Folder, replace};
@@ -15,8 +17,9 @@ use crate::disk::{Folder, replace};
 /// The file's name.
 pub const FILE: &str = "footfold.ron";
 
-/// What a person set.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+/// What a person set. What work costs and how long it takes is read only where it is asked for, so that a slip in a
+/// price does not keep anyone from writing.
+#[derive(Clone, Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Settings {
     /// This machine's device name.
@@ -29,14 +32,42 @@ pub struct Settings {
     pub settle_seconds: Option<u16>,
     /// Whether a watching daemon looks every few seconds instead of waiting for events of the system.
     pub polling: bool,
+    #[serde(rename = "currency")]
+    _currency: IgnoredAny,
+    #[serde(rename = "vat_percent")]
+    _vat_percent: IgnoredAny,
+    #[serde(rename = "prices")]
+    _prices: IgnoredAny,
+    #[serde(rename = "minutes")]
+    _minutes: IgnoredAny,
+    #[serde(skip)]
+    source: Source,
+}
+
+/// The text of the file, and where it is.
+#[derive(Clone, Debug, Default)]
+struct Source {
+    path: PathBuf,
+    text: Option<String>,
+}
+
+/// What of the file says what work costs.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(default)]
+pub struct Charging {
     /// Currency of the prices.
     pub currency: Option<String>,
     /// VAT in percent.
+    #[serde(deserialize_with = "percent")]
     pub vat_percent: Option<Decimal>,
     /// The price list.
     pub prices: Prices,
-    /// Minutes per kind of work.
-    pub minutes: Minutes,
+}
+
+#[derive(Default, Deserialize)]
+#[serde(default)]
+struct Timing {
+    minutes: Minutes,
 }
 
 /// What work costs, each in the currency.
@@ -44,16 +75,22 @@ pub struct Settings {
 #[serde(deny_unknown_fields, default)]
 pub struct Prices {
     /// A cow lifted and looked at, without a trim.
+    #[serde(deserialize_with = "price")]
     pub lift: Option<Decimal>,
     /// A cow trimmed.
+    #[serde(deserialize_with = "price")]
     pub trim: Option<Decimal>,
     /// A block put on, by its kind.
+    #[serde(deserialize_with = "blocks")]
     pub block: BTreeMap<String, Decimal>,
     /// A dressing put on.
+    #[serde(deserialize_with = "price")]
     pub dressing: Option<Decimal>,
     /// Coming out, once a visit.
+    #[serde(deserialize_with = "price")]
     pub call_out: Option<Decimal>,
     /// An hour of work.
+    #[serde(deserialize_with = "price")]
     pub per_hour: Option<Decimal>,
 }
 
@@ -69,16 +106,22 @@ impl Prices {
 #[serde(deny_unknown_fields, default)]
 pub struct Minutes {
     /// A routine trim.
+    #[serde(deserialize_with = "minutes")]
     pub routine: Option<u16>,
     /// A lame cow.
+    #[serde(deserialize_with = "minutes")]
     pub lame: Option<u16>,
     /// A check between times, or a recheck.
+    #[serde(deserialize_with = "minutes")]
     pub check: Option<u16>,
     /// A block put on.
+    #[serde(deserialize_with = "minutes")]
     pub block: Option<u16>,
     /// A dressing put on or taken off.
+    #[serde(deserialize_with = "minutes")]
     pub dressing: Option<u16>,
     /// Setting up and washing down, once a visit.
+    #[serde(deserialize_with = "minutes")]
     pub visit: Option<u16>,
 }
 
@@ -100,26 +143,33 @@ impl Settings {
         let place = Folder::open(folder)?;
         let Some(bytes) = place.read(FILE)? else { return Ok(Self::default()) };
         let path = place.join(FILE);
-        let text = String::from_utf8(bytes).map_err(|_| Trouble::new("expected UTF-8 text", SHOW).at(&path))?;
-        let settings = Self::parse(&text).map_err(|trouble| trouble.at(&path))?;
+        // Editors add marks of their own, or save as UTF-16.
+        let decoded = decode(&bytes);
+        if decoded.guessed {
+            return Err(Trouble::new("expected UTF-8 text", "save the file as UTF-8").at(&path));
+        }
+        Self::of(&decoded.text, path)
+    }
+
+    fn of(text: &str, path: PathBuf) -> Result<Self, Trouble> {
+        let text = text.replace("\r\n", "\n");
+        let mut settings: Self = parse(&text).map_err(|trouble| trouble.at(&path))?;
         settings.check().map_err(|trouble| trouble.at(&path))?;
+        settings.source = Source { path, text: Some(text) };
         Ok(settings)
     }
 
-    fn parse(text: &str) -> Result<Self, Trouble> {
-        let options = ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME);
-        options.from_str(text).map_err(|error| {
-            let place = error.span.start;
-            Trouble::new(format!("column {}: {}", place.col, error.code), SHOW).line(place.line)
-        })
+    /// The price list, with its currency and VAT.
+    pub fn charging(&self) -> Result<Charging, Trouble> {
+        self.source.read()
+    }
+
+    /// How long work takes.
+    pub fn minutes(&self) -> Result<Minutes, Trouble> {
+        self.source.read().map(|timing: Timing| timing.minutes)
     }
 
     fn check(&self) -> Result<(), Trouble> {
-        let kinds: Vec<&str> = BlockKind::ALL.iter().map(|kind| kind.word()).collect();
-        if let Some(kind) = self.prices.block.keys().find(|kind| !kinds.contains(&kind.as_str())) {
-            let what = format!("prices, block: `{kind}` is no kind of block; expected one of {}", kinds.join(", "));
-            return Err(Trouble::new(what, SHOW));
-        }
         if let Some(device) = self.device.as_deref().filter(|device| !ledger_format::line::is_name(device)) {
             let what = format!("device: `{device}` cannot name a device");
             return Err(Trouble::new(what, "use small letters, digits and `-`, at most 32, as in `crush-laptop`"));
@@ -144,6 +194,71 @@ impl Settings {
     }
 }
 
+impl Source {
+    fn read<T: Default + DeserializeOwned>(&self) -> Result<T, Trouble> {
+        let read = |text: &String| parse(text).map_err(|trouble| trouble.at(&self.path));
+        self.text.as_ref().map_or_else(|| Ok(T::default()), read)
+    }
+}
+
+fn parse<T: DeserializeOwned>(text: &str) -> Result<T, Trouble> {
+    let options = ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME);
+    options.from_str(text).map_err(|error| {
+        let place = error.span.start;
+        Trouble::new(format!("column {}: {}", place.col, error.code), SHOW).line(place.line)
+    })
+}
+
+fn within<'de, D: Deserializer<'de>>(
+    deserializer: D,
+    most: Option<u32>,
+    what: &str,
+) -> Result<Option<Decimal>, D::Error> {
+    let value: Option<Decimal> = Option::deserialize(deserializer)?;
+    let fits = |value: &Decimal| *value >= Decimal::ZERO && most.is_none_or(|most| *value <= Decimal::from(most));
+    match value.filter(|value| !fits(value)) {
+        Some(value) => Err(D::Error::custom(format!("{value} is {what}"))),
+        None => Ok(value),
+    }
+}
+
+fn price<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Decimal>, D::Error> {
+    within(deserializer, None, NO_PRICE)
+}
+
+fn percent<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Decimal>, D::Error> {
+    within(deserializer, Some(100), "no VAT; expected 0 to 100 percent")
+}
+
+/// A price of each kind of block.
+fn blocks<'de, D: Deserializer<'de>>(deserializer: D) -> Result<BTreeMap<String, Decimal>, D::Error> {
+    let blocks: BTreeMap<String, Decimal> = BTreeMap::deserialize(deserializer)?;
+    if let Some(value) = blocks.values().find(|value| **value < Decimal::ZERO) {
+        return Err(D::Error::custom(format!("{value} is {NO_PRICE}")));
+    }
+    let kinds: Vec<&str> = BlockKind::ALL.iter().map(|kind| kind.word()).collect();
+    match blocks.keys().find(|kind| !kinds.contains(&kind.as_str())) {
+        Some(kind) => {
+            Err(D::Error::custom(format!("`{kind}` is no kind of block; expected one of {}", kinds.join(", "))))
+        }
+        None => Ok(blocks),
+    }
+}
+
+/// Nothing in a crush takes more than a day.
+fn minutes<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<u16>, D::Error> {
+    let value: Option<i64> = Option::deserialize(deserializer)?;
+    let fits = |value: i64| u16::try_from(value).ok().filter(|value| *value <= 24 * 60);
+    match value {
+        None => Ok(None),
+        Some(value) => fits(value)
+            .map(Some)
+            .ok_or_else(|| D::Error::custom(format!("{value} is no number of minutes; expected 0 to 1440"))),
+    }
+}
+
+const NO_PRICE: &str = "no price; expected 0 or more";
+
 const SHOW: &str = "mend the line; the comments that `footfold new` writes into a new file show each setting";
 
 #[cfg(test)]
@@ -158,15 +273,64 @@ mod tests {
         let settings = Settings::read(folder.path()).unwrap();
         assert_eq!(settings.device.as_deref(), Some("crush-laptop"));
         assert_eq!(settings.herds, [PathBuf::from("/h/quillmere")]);
-        assert!(settings.prices.block(None).is_some() && settings.minutes.lame.is_some());
+        let (charging, minutes) = (settings.charging().unwrap(), settings.minutes().unwrap());
+        assert!(charging.prices.block(None).is_some() && minutes.lame.is_some());
     }
 
     #[test]
     fn mistakes_are_told_with_line_and_column() {
-        let wrong = Settings::parse("(\n    device: \"a\",\n    devise: \"b\",\n)").unwrap_err();
+        let wrong = of("(\n    device: \"a\",\n    devise: \"b\",\n)").unwrap_err();
         assert_eq!(wrong.line, Some(3));
         assert!(wrong.what.contains("column") && wrong.what.contains("devise"), "{wrong}");
-        let kind = Settings::parse("(prices: (block: {\"gold\": \"9\"}))").unwrap().check().unwrap_err();
+        let kind = of("(prices: (block: {\"gold\": \"9\"}))").unwrap().charging().unwrap_err();
         assert!(kind.what.contains("wood"));
+    }
+
+    fn of(text: &str) -> Result<Settings, Trouble> {
+        Settings::of(text, PathBuf::from("footfold.ron"))
+    }
+
+    #[test]
+    fn a_wrong_price_stops_only_what_asks_for_prices() {
+        for wrong in [
+            "prices: (trim: \"-5\")",
+            "prices: (block: {\"wood\": \"-1\"})",
+            "vat_percent: \"-20\"",
+            "prices: (trim: \"much\")",
+        ] {
+            let settings = of(&format!("(\n    device: \"a\",\n    {wrong},\n)")).unwrap();
+            assert_eq!(settings.device.as_deref(), Some("a"));
+            assert!(settings.minutes().is_ok());
+            let trouble = settings.charging().unwrap_err();
+            assert_eq!(trouble.line, Some(3), "{wrong}: {trouble}");
+        }
+    }
+
+    #[test]
+    fn negative_minutes_are_refused_with_their_line() {
+        let settings = of("(\n    minutes: (\n        lame: -5,\n    ),\n)").unwrap();
+        let trouble = settings.minutes().unwrap_err();
+        assert_eq!(trouble.line, Some(3), "{trouble}");
+        assert!(trouble.what.contains("-5 is no number of minutes"), "{trouble}");
+        assert!(settings.charging().is_ok());
+    }
+
+    #[test]
+    fn what_an_editor_adds_is_undone() {
+        let folder = tempfile::tempdir().unwrap();
+        let text = "(\r\n    device: \"a\", // Grüße\r\n    minutes: (lame: 12),\r\n)\r\n";
+        let utf16: Vec<u8> = "\u{FEFF}"
+            .chars()
+            .chain(text.chars())
+            .collect::<String>()
+            .encode_utf16()
+            .flat_map(u16::to_le_bytes)
+            .collect();
+        let bom = ["\u{FEFF}".as_bytes(), text.as_bytes()].concat();
+        for bytes in [text.as_bytes().to_vec(), bom, utf16] {
+            std::fs::write(folder.path().join(FILE), bytes).unwrap();
+            let settings = Settings::read(folder.path()).unwrap();
+            assert_eq!((settings.device.as_deref(), settings.minutes().unwrap().lame), (Some("a"), Some(12)));
+        }
     }
 }

@@ -69,7 +69,7 @@ fn remedy(error: &io::Error, path: &Path) -> String {
     let path = path.display();
     match error.kind() {
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
-            "free some room and run the command again; nothing was changed, what was typed stays where it is".to_owned()
+            "free some room, then give the same command once more; nothing was changed".to_owned()
         }
         ErrorKind::ReadOnlyFilesystem => "use a folder that can be written, or mount the disk for writing".to_owned(),
         ErrorKind::PermissionDenied => {

@@ -46,7 +46,7 @@ fn a_new_year_begins_a_file_that_follows_and_takes_the_old_tail_with_it() {
     let (before, after) = (read(&herd, "2026.txt"), read(&herd, "2027.txt"));
     let last = ledger_format::mark::check(before.as_bytes()).full.unwrap();
     assert!(after.lines().next().unwrap().contains(&format!(" follows 2026 {last} | ")), "{after}");
-    let (reports, findings) = daemon::audit::herd(&herd, true).unwrap();
+    let daemon::audit::Findings { reports, findings, .. } = daemon::audit::herd(&herd, true).unwrap();
     assert!(findings.is_empty() && reports.iter().all(|report| report.state.is_unbroken()));
     assert!(reports.iter().any(|report| report.complete.as_ref().is_some_and(|seen| seen.by.ends_with("2027.txt"))));
 }
@@ -62,7 +62,7 @@ fn f44_a_clock_that_jumps_refuses_no_line_and_begins_no_file() {
     }
     assert_eq!(year(&seal(&herd, "2027-02-01T08:00:00Z", Some("417 2"))), 2027);
     assert_eq!(year(&seal(&herd, "2026-12-30T08:00:00Z", Some("417 1"))), 2027, "it goes on in its newest file");
-    assert!(daemon::audit::herd(&herd, true).unwrap().0.iter().all(|report| report.state.is_unbroken()));
+    assert!(daemon::audit::herd(&herd, true).unwrap().reports.iter().all(|report| report.state.is_unbroken()));
 }
 
 #[test]

@@ -5,6 +5,7 @@
 
 pub mod between;
 pub mod fold;
+pub mod keep;
 pub mod limits;
 pub mod line;
 pub mod mark;

@@ -105,3 +105,21 @@ fn acts() {
         }
     }
 }
+
+#[test]
+fn alarm_lesions_are_those_of_fuermann_2024() {
+    use ledger_format::vocabulary::{Lesion, Stage};
+    let always: Vec<&str> = Lesion::ALL.iter().filter(|it| it.is_alarm(None, None)).map(|it| it.word()).collect();
+    assert_eq!(always, ["IP", "SW", "U", "SU", "BU", "TU", "TN", "WLA"]);
+    let stages: Vec<&Stage> = Stage::ALL.iter().filter(|stage| Lesion::DD.is_alarm(Some(**stage), None)).collect();
+    assert_eq!(stages, [&Stage::M2]);
+    let grades = [1, 2, 3].map(|grade| Lesion::WLF.is_alarm(None, Some(grade)));
+    assert_eq!(grades, [false, true, true]);
+}
+
+#[test]
+fn active_stages_are_those_of_berry_2012() {
+    use ledger_format::vocabulary::Stage;
+    let active: Vec<&Stage> = Stage::ALL.iter().filter(|stage| stage.is_active()).collect();
+    assert_eq!(active, [&Stage::M1, &Stage::M2, &Stage::M4_1]);
+}

@@ -13,10 +13,11 @@ class Found(NamedTuple):
     ledgers: list       # (device, year, path)
     protocols: list     # (hash, path)
     ignored: list       # (place in the folder, why)
+    copies: list        # (device, path): left beside ledgers by programs that copy folders (mark.md §14)
 
 
 def look(root):
-    found = Found([], [], [])
+    found = Found([], [], [], [])
     for path in entries(root):
         if path.name not in ("ledgers", "protocols"):
             found.ignored.append((path.name, "not a part of a herd folder"))
@@ -39,7 +40,9 @@ def look_at_ledgers(ledgers, found):
         else:
             for path in entries(folder):
                 why = why_no_file(path, r"[0-9]{4}\.txt", "not named YEAR.txt")
-                if why:
+                if why_no_file(path, r"(?s)[0-9]{4}[^a-zA-Z0-9].*\.txt", "no copy") is None:
+                    found.copies.append((folder.name, path))
+                elif why:
                     found.ignored.append((f"{place}/{path.name}", why))
                 else:
                     found.ledgers.append((folder.name, path.stem, path))

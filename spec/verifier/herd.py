@@ -3,8 +3,10 @@
 from typing import NamedTuple
 
 import folder
+import text
 from blake3 import Blake3
-from ledger import Ledger
+from ledger import Ledger, seen_through
+from rows import SEAL_BYTES, has_sealed_shape
 
 WHY_CHARACTERS = 100    # a damaged word may be as long as a line
 
@@ -19,11 +21,17 @@ class Claim(NamedTuple):
 
 
 class File:
-    def __init__(self, device, year, ledger):
-        self.device, self.year, self.ledger = device, year, ledger
+    def __init__(self, device, year, data):
+        self.device, self.year = device, year
+        self.raw = Ledger(data)     # as the bytes stand
+        through = None if self.raw.unbroken and not self.raw.changed_blanks else seen_through(data)
+        self.shown = text.read(data).lines
+        self.only_looks_changed = through is not None
+        self.ledger = through or self.raw
         self.complete_line = None   # the last line that others vouch for
         self.seen_by = None
-        self.findings = []
+        self.findings = []          # something is to be done
+        self.notes = []             # something is to be known
 
     @property
     def complete_up_to(self):
@@ -50,7 +58,7 @@ class Herd:
     def __init__(self, root):
         found = folder.look(root)
         self.ignored = found.ignored
-        self.files = [File(device, year, Ledger(path.read_bytes())) for device, year, path in found.ledgers]
+        self.files = [File(device, year, path.read_bytes()) for device, year, path in found.ledgers]
         protocols = {name: path.read_bytes() for name, path in found.protocols}
         misnamed = {name for name, content in protocols.items() if Blake3(content).hexdigest() != name}
         self.misnamed_protocols = [path.name for name, path in found.protocols if name in misnamed]
@@ -58,7 +66,18 @@ class Herd:
         self.missing = self._weigh_claims()
         for file in self.files:
             file.findings += _own_findings(file)
+            file.notes += _own_notes(file)
         self._look_for_second_beginnings()
+        self.copies = [(f"ledgers/{device}/{path.name}", self._lines_of_its_own(device, path)) for device, path in found.copies]
+
+    def _lines_of_its_own(self, device, path):
+        known = set()
+        for file in self.files:
+            if file.device == device:
+                for content in file.shown:
+                    known |= {content, content[:-SEAL_BYTES]} if has_sealed_shape(content.encode()) else {content}
+        lines = enumerate(text.read(path.read_bytes()).lines, 1)
+        return [number for number, content in lines if content and content[0] != ";" and content not in known]
 
     def _weigh_claims(self):
         """Give each claim to its file; what is left are (device, year, seen_by) of files that are not there."""
@@ -109,6 +128,10 @@ def _own_findings(file):
     if ledger.not_canonical:
         (number, why), *more = ledger.not_canonical
         yield f"not canonical: line {number}{and_more(more)}: {str(why)[:WHY_CHARACTERS]}"
+
+
+def _own_notes(file):
+    ledger = file.ledger
     if ledger.steps_back():
         number, *more = ledger.steps_back()
         yield f"the clock stepped back at line {number}{and_more(more)}"

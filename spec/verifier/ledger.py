@@ -5,10 +5,11 @@ from datetime import datetime, timedelta
 
 import head
 import line
+import text
 import values
 from marks import Marks
 from refused import Refused, require
-from rows import sealed_part
+from rows import has_sealed_shape, sealed_part
 
 STEP_BACK = timedelta(minutes=1)
 
@@ -23,7 +24,9 @@ class Ledger:
         self.unbroken = self.first_broken is None
         vouched = rows if self.unbroken else rows[:self.first_broken - 1]
         self.vouched_bytes = vouched[-1].end if vouched else 0
-        self.tail_bytes = len(data) - (rows[-1].end if rows else 0)
+        tail = data[rows[-1].end if rows else 0:]
+        self.tail_bytes = len(tail)
+        self.changed_blanks = any(has_sealed_shape(cleaned_bytes(content)) for content in tail.split(b"\n"))
         self.lines = [row for row in vouched if row.sealed]
         self.readable, self.not_canonical = self._read_bodies(vouched)
         self.observations = [observation for _, observation in self.readable]
@@ -67,6 +70,26 @@ class Ledger:
         times = [(row.number, _moment(row.sealed_time)) for row in self.lines]
         times = [(number, moment) for number, moment in times if moment]
         return [n for (_, before), (n, after) in zip(times, times[1:]) if before - after > STEP_BACK]
+
+
+def seen_through(data):
+    """The file as it was before an editor changed blanks, line ends or encoding (mark.md §12), if that is unbroken."""
+    encoding, decoded, _ = text.decode(data)
+    bytes_only = not encoding.startswith("utf-16")
+    plain = data.removeprefix(b"\xEF\xBB\xBF") if bytes_only else decoded.encode()
+    lines = plain.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
+    for change in (bytes, cleaned_bytes):
+        ledger = Ledger(b"\n".join(change(line) for line in lines))
+        if ledger.unbroken and not ledger.changed_blanks:
+            return ledger
+    return None
+
+
+def cleaned_bytes(content):
+    try:
+        return text.clean(content.decode())[0].encode()
+    except UnicodeDecodeError:
+        return content
 
 
 def check_seal(row):

@@ -6,28 +6,31 @@ def as_json(herd):
         {
             "device": file.device,
             "year": file.year,
-            "lines": len(file.ledger.lines),
-            "unbroken": file.ledger.unbroken,
-            "first_broken": file.ledger.first_broken,
-            "vouched_bytes": file.ledger.vouched_bytes,
+            "lines": len(file.raw.lines),
+            "unbroken": file.raw.unbroken,
+            "only_looks_changed": file.only_looks_changed,
+            "first_broken": file.raw.first_broken,
+            "vouched_bytes": file.raw.vouched_bytes,
             "complete_up_to": file.complete_up_to,
-            "not_canonical": [number for number, _ in file.ledger.not_canonical],
+            "not_canonical": [number for number, _ in file.raw.not_canonical],
+            "findings": file.findings,
+            "notes": file.notes,
         }
         for file in sorted(herd.files, key=lambda file: (file.device, file.year))
     ]
 
 
 def all_well(herd):
-    """Completeness is not asked for: a herd of one device has nobody to witness it."""
-    return not herd.misnamed_protocols and all(
-        file.ledger.unbroken and not file.ledger.not_canonical for file in herd.files
-    )
+    """mark.md §13. That nobody has seen a file is no finding: a herd of one device has nobody to witness it."""
+    apart = herd.misnamed_protocols or herd.missing or any(own for _, own in herd.copies)
+    return not apart and all(file.ledger.unbroken and not file.findings for file in herd.files)
 
 
 def as_text(herd):
     yield from (f"protocols/{name}  broken: its bytes are not those it is named for" for name in herd.misnamed_protocols)
     yield from (f"{device}/{year}  missing (seen by {by})" for device, year, by in herd.missing)
     yield from (file_line(file) for file in sorted(herd.files, key=worst_first))
+    yield from (f"{printable(place)}  {copy_line(own)}" for place, own in herd.copies)
     yield from (f"{printable(place)}  ignored: {why}" for place, why in herd.ignored)
     yield closing_line(herd)
 
@@ -38,9 +41,15 @@ def worst_first(file):
 
 def file_line(file):
     ledger = file.ledger
-    state = "unbroken" if ledger.unbroken else f"broken at line {ledger.first_broken}"
-    parts = [f"{file.device}/{file.year}", count(len(ledger.lines), "line"), state, completeness(file), *file.findings]
+    state = "unbroken, only looks changed" if file.only_looks_changed else "unbroken" if ledger.unbroken else f"broken at line {ledger.first_broken}"
+    parts = [f"{file.device}/{file.year}", count(len(ledger.lines), "line"), state, completeness(file), *file.findings, *file.notes]
     return "  ".join(parts)
+
+
+def copy_line(own):
+    if not own:
+        return "a copy beside a ledger, with no lines of its own"
+    return f"a copy beside a ledger, with {count(len(own), 'line')} of its own, the first is line {own[0]}"
 
 
 def completeness(file):

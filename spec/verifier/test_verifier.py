@@ -267,6 +267,7 @@ class InAHerd(unittest.TestCase):
         self.assertEqual(code, 0)
         self.assertEqual(found["crush-laptop", "2026"], {
             "device": "crush-laptop", "year": "2026", "lines": 13, "unbroken": True, "first_broken": None,
+            "only_looks_changed": False, "findings": [], "notes": [],
             "vouched_bytes": len(GOOD), "complete_up_to": len(part), "not_canonical": [],
         })
         self.assertIn("crush-laptop/2026  13 lines  unbroken  complete up to line 8 (seen by farm-office)\n", self.says())
@@ -275,7 +276,7 @@ class InAHerd(unittest.TestCase):
         self.put("ledgers/crush-laptop/2026.txt", b"".join(ROWS[:5]))
         self.put_witness(GOOD)
         found, code = self.verdict()
-        self.assertEqual((code, found["crush-laptop", "2026"]["complete_up_to"]), (0, 0))
+        self.assertEqual((code, found["crush-laptop", "2026"]["complete_up_to"]), (1, 0))
         self.assertIn("shorter than was seen by farm-office", self.says())
 
     def test_seen_differently(self):
@@ -311,6 +312,26 @@ class InAHerd(unittest.TestCase):
     def test_a_missing_year(self):
         self.put("ledgers/crush-laptop/2026.txt", ledger(BODIES, follows=f" follows 2025 {full_mark(GOOD)}"))
         self.assertTrue(self.says().startswith("crush-laptop/2025  missing (seen by its own 2026)\n"))
+
+    def test_only_looks_changed(self):
+        for saved in (
+            GOOD.replace(b" ", b"\t"), GOOD.replace(b"\n", b"  \r\n"), b"\xEF\xBB\xBF" + GOOD,
+            GOOD.decode().encode("utf-16"), GOOD[:-1] + b"  \n",
+        ):
+            self.put("ledgers/crush-laptop/2026.txt", saved)
+            found, code = self.verdict()
+            self.assertEqual((code, found["crush-laptop", "2026"]["only_looks_changed"]), (0, True))
+        self.put("ledgers/crush-laptop/2026.txt", GOOD.replace(b" ", b"\t").replace(b"411", b"419"))
+        self.assertEqual(self.verdict()[1], 1)
+
+    def test_a_copy_beside(self):
+        self.put("ledgers/crush-laptop/2026.txt", GOOD + b"417 3\n")
+        self.put("ledgers/crush-laptop/2026 (1).txt", GOOD.replace(b"\n", b"\r\n") + b"; a word\n\n417  3\n")
+        self.assertEqual(self.verdict()[1], 0)
+        self.assertIn("2026 (1).txt  a copy beside a ledger, with no lines of its own", self.says())
+        self.put("ledgers/crush-laptop/2026 (conflicted copy).txt", GOOD + b"418 3\n")
+        self.assertEqual(self.verdict()[1], 1)
+        self.assertIn("with 1 line of its own, the first is line 14", self.says())
 
     def test_two_beginnings(self):
         self.put("ledgers/crush-laptop/2025.txt", GOOD)

@@ -94,3 +94,23 @@ fn a_doubled_file_and_pasted_sealed_lines_are_not_sealed_again() {
     assert!(aside.contains(&format!("{before}{before}")), "the doubled text is kept for good: {aside}");
     machine.run(&["check", "--every-mark"]).fine();
 }
+
+#[test]
+fn cows_of_padded_lines_stay_on_the_due_list_until_the_next_sealing() {
+    let machine = Machine::new("crush-laptop");
+    machine.run(&["write", "2026-03-14 417 score 3", "2026-03-14 418 score 3"]).fine();
+    let before = machine.text();
+    let due = ["due", "--on", "2026-03-15"];
+    let told = machine.run(&due).fine().out.clone();
+    for padded in [
+        before.replace('\n', "  \n"),
+        before.replace(' ', "\t"),
+        format!("{}  \n", before.trim_end_matches('\n')),
+        before.replace('\n', "\r\n"),
+    ] {
+        fs::write(machine.ledger(), &padded).unwrap();
+        let said = machine.run(&due);
+        assert_eq!((said.out.as_str(), said.err.as_str()), (told.as_str(), ""), "{padded:?}");
+        machine.run(&["check"]).fine().says("only looks changed");
+    }
+}

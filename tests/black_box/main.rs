@@ -4,6 +4,7 @@ mod checking;
 mod disk_faults;
 mod editors;
 mod gathering;
+mod hands;
 mod kills;
 mod live_answers;
 mod machine;

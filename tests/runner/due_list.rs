@@ -35,9 +35,18 @@ fn due(herd: &TempHerd, day: &str) -> Vec<Value> {
     list["rows"].as_array().unwrap().clone()
 }
 
-/// Cows of the list with a reason of a class.
+/// Cows of the list with a reason of a class that was set.
 fn with_reason(rows: &[Value], class: &str) -> BTreeSet<String> {
-    let has = |row: &&Value| row["reasons"].as_array().unwrap().iter().any(|reason| reason["class"] == class);
+    with(rows, |reason| reason["class"] == class && !is_not_set(reason))
+}
+
+fn is_not_set(reason: &Value) -> bool {
+    reason["words"].as_str().unwrap().starts_with("no recheck set")
+}
+
+/// Cows of the list with such a reason.
+fn with(rows: &[Value], is: impl Fn(&Value) -> bool) -> BTreeSet<String> {
+    let has = |row: &&Value| row["reasons"].as_array().unwrap().iter().any(&is);
     rows.iter().filter(has).map(|row| row["cow"].as_str().unwrap().to_owned()).collect()
 }
 
@@ -87,6 +96,17 @@ fn waits(fact: &[String], word: &str, on: NaiveDate) -> bool {
     fact.iter().any(|w| w == word) && after(fact, "due").is_some_and(|due| date(due) <= on)
 }
 
+/// A painful lesion that nobody has seen for four weeks (Fürmann 2024; Cramer 2015).
+fn is_painful_and_old(fact: &[String], on: NaiveDate) -> bool {
+    let Some(code) = after(fact, "lesion") else { return false };
+    let painful = match code {
+        "DD" => fact.iter().any(|word| word == "M2"),
+        "WLF" => after(fact, "grade").is_some_and(|grade| grade != "1"),
+        code => ["U", "SU", "BU", "TU", "TN", "WLA", "IP", "SW"].contains(&code),
+    };
+    painful && days_since(fact, on) >= 28
+}
+
 fn missing(from: &BTreeSet<String>, listed: &BTreeSet<String>) -> Vec<String> {
     from.difference(listed).cloned().collect()
 }
@@ -101,6 +121,9 @@ fn the_due_list_of_the_invented_herd_is_right() {
         assert_eq!(with_reason(&rows, "on-too-long"), too_long, "{day}: blocks and dressings");
         let rechecks = cows(&states, |fact| waits(fact, "recheck", on));
         assert_eq!(with_reason(&rows, "recheck"), rechecks, "{day}: rechecks");
+        let not_set = with(&rows, is_not_set);
+        let painful = cows(&states, |fact| is_painful_and_old(fact, on));
+        assert_eq!(missing(&not_set, &painful), [""; 0], "{day}: no recheck set");
         let vet = cows(&states, |fact| waits(fact, "vet", on) || fact.iter().any(|word| word == "referred"));
         assert_eq!(with_reason(&rows, "vet"), vet, "{day}: the vet");
         let severe = with_reason(&rows, "severely-lame");

@@ -3,8 +3,11 @@
 mod due_list;
 mod gallery;
 mod readme;
+mod said;
 mod scale;
+mod setup;
 mod tidy;
+mod troubles;
 mod verifier;
 mod zones;
 

@@ -15,6 +15,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("line", &["text", "vocabulary"]),
     ("typing", &["line", "text", "vocabulary"]),
     ("mark", &["line"]),
+    ("keep", &["line", "mark", "text"]),
     ("merge", &["line", "mark", "vocabulary"]),
     ("fold", &["line", "mark", "merge", "vocabulary"]),
     ("between", &["fold", "line", "merge", "vocabulary"]),

@@ -1,5 +1,6 @@
 //! The independent verifier and this implementation agree: on the invented herd, and on damaged ones.
 
+use std::fs;
 use std::path::Path;
 use std::process::Command;
 
@@ -7,7 +8,7 @@ use chrono::NaiveDate;
 use examples_make::{CAST, LAST_DAY, SEED, herd_of, story, story_of};
 use ledger_format::fold::{Herd, View, state_text};
 use ledger_format::line::{date_text, split_seal};
-use ledger_format::mark::{Check, FullMark, check};
+use ledger_format::mark::{Chain, Check, FullMark, Head, check};
 use ledger_format::merge::{Ledger, Log};
 use ledger_format::{fold::protocol, line};
 use serde_json::Value;
@@ -132,6 +133,7 @@ fn both_find_the_same_first_broken_line_in_damaged_herds() {
             }
         }
         let folder = TempHerd::of(&herd);
+        both_say(&folder, &format!("round {round}"));
         for (verdict, (device, year, bytes)) in verdicts(&folder.path()).iter().zip(&herd.ledgers) {
             let found = check(bytes);
             let place = format!("round {round}, {device}/{year}: {verdict}");
@@ -146,6 +148,157 @@ fn both_find_the_same_first_broken_line_in_damaged_herds() {
         }
     }
     assert!(broken > rounds / 2, "too little damage to tell: {broken}");
+}
+
+/// Whether each finds the herd well, and the two agree.
+fn both_say(folder: &TempHerd, place: &str) -> (bool, String, String) {
+    let (theirs, well) = python(&[folder.path().to_str().unwrap()]);
+    let mut command = Command::new(env!("CARGO_BIN_EXE_footfold"));
+    let command = command.arg("check").current_dir(folder.path()).env("FOOTFOLD_CONFIG", folder.config());
+    let out = command.output().unwrap();
+    let ours = String::from_utf8(out.stdout).unwrap();
+    assert_eq!(out.status.success(), well, "{place}\n{ours}\n{theirs}");
+    (well, ours.split_whitespace().collect::<Vec<_>>().join(" "), theirs)
+}
+
+/// A case: its name, what is done to a herd's folder, whether it is well then, what each of the two says.
+type Case = (&'static str, fn(&Path), bool, &'static str, &'static str);
+
+const CASES: &[Case] = &[
+    ("as made", |_| (), true, "unbroken", "all unbroken"),
+    (
+        "second beginning",
+        second_beginning,
+        false,
+        "its head follows nothing, though crush-laptop/2025.txt is there",
+        "follows nothing, though 2025 is there",
+    ),
+    ("unreadable", unreadable, false, "line 2 cannot be read and is left out", "not canonical: line 2"),
+    ("the clock steps back", steps_back, true, "the clock stepped back", "the clock stepped back at line 3"),
+    ("tabs", |crush| edit(crush, |text| text.replace(' ', "\t")), true, "only looks changed", "only looks changed"),
+    (
+        "padded",
+        |crush| edit(crush, |text| text.replace('\n', "  \n")),
+        true,
+        "only looks changed",
+        "only looks changed",
+    ),
+    (
+        "line ends",
+        |crush| edit(crush, |text| text.replace('\n', "\r\n")),
+        true,
+        "only looks changed",
+        "only looks changed",
+    ),
+    (
+        "the last line padded",
+        |crush| edit(crush, |text| format!("{}  \n", text.trim_end_matches('\n'))),
+        true,
+        "only looks changed",
+        "only looks changed",
+    ),
+    ("edited and padded", edited, false, "broken at line", "broken at line"),
+    (
+        "a copy with nothing new",
+        |crush| copy(crush, "2026 (1).txt", ""),
+        true,
+        "holds nothing that the ledger lacks",
+        "with no lines of its own",
+    ),
+    (
+        "a copy with more",
+        |crush| copy(crush, "2026 (conflicted copy).txt", "417 score 3\n"),
+        false,
+        "the ledger does not hold its line",
+        "with 1 line of its own",
+    ),
+    (
+        "a file gone that others saw",
+        |crush| fs::remove_file(crush.join("2025.txt")).unwrap(),
+        false,
+        "it is not here, though",
+        "missing",
+    ),
+    (
+        "another's head",
+        |crush| fs::rename(crush, crush.with_file_name("barn-tablet")).unwrap(),
+        false,
+        "its head names",
+        "its head names",
+    ),
+    ("a protocol under a wrong name", wrong_protocol, false, "is not what its name says", "its bytes are not those"),
+];
+
+/// The crush laptop's newest file.
+fn newest(crush: &Path) -> std::path::PathBuf {
+    crush.join("2026.txt")
+}
+
+fn edit(crush: &Path, change: impl Fn(&str) -> String) {
+    let text = fs::read_to_string(newest(crush)).unwrap();
+    fs::write(newest(crush), change(&text)).unwrap();
+}
+
+fn edited(crush: &Path) {
+    edit(crush, |text| text.replacen(" by ", " by x", 1).replace('\n', " \n"));
+}
+
+fn copy(crush: &Path, name: &str, more: &str) {
+    let text = fs::read_to_string(newest(crush)).unwrap();
+    fs::write(crush.join(name), format!("{}\n; a remark\n{more}", text.trim_end().replace('\n', "\r\n"))).unwrap();
+}
+
+fn second_beginning(crush: &Path) {
+    let line = ("2027-01-03 417 score 2 by kj", "2027-01-03T08:00:00Z");
+    fs::write(crush.join("2027.txt"), written(&[line])).unwrap();
+}
+
+fn wrong_protocol(crush: &Path) {
+    let name = format!("protocols/{}.ron", "8d".repeat(32));
+    fs::write(crush.join("../..").join(name), "()").unwrap();
+}
+
+/// A ledger of a device of its own beside the crush laptop.
+fn beside(crush: &Path, lines: &[(&str, &str)]) {
+    let barn = crush.with_file_name("barn-tablet");
+    fs::create_dir(&barn).unwrap();
+    fs::write(barn.join("2026.txt"), written_by("barn-tablet", lines)).unwrap();
+}
+
+fn unreadable(crush: &Path) {
+    beside(crush, &[("2026-01-03 417 score 9 by kj", "2026-01-03T08:00:00Z")]);
+}
+
+fn steps_back(crush: &Path) {
+    let line = "2026-01-03 417 score 2 by kj";
+    beside(crush, &[(line, "2026-01-03T08:10:00Z"), (line, "2026-01-03T08:00:00Z")]);
+}
+
+fn written(lines: &[(&str, &str)]) -> Vec<u8> {
+    written_by("crush-laptop", lines)
+}
+
+fn written_by(device: &str, lines: &[(&str, &str)]) -> Vec<u8> {
+    let (mut chain, mut bytes, key) = (Chain::default(), Vec::new(), "8d".repeat(32));
+    let head = Head { herd: "quillmere", device, key: &key, zone: "Europe/London", follows: None };
+    chain.seal(&head.to_string(), line::read_utc(b"2026-01-02T08:00:00Z").unwrap(), &mut bytes);
+    for (body, sealed) in lines {
+        chain.seal(body, line::read_utc(sealed.as_bytes()).unwrap(), &mut bytes);
+    }
+    bytes
+}
+
+#[test]
+fn both_speak_of_the_same_findings() {
+    let herd = herd_of(&story(SEED));
+    for (name, change, well, ours, theirs) in CASES {
+        let folder = TempHerd::of(&herd);
+        change(&folder.path().join("ledgers/crush-laptop"));
+        let (found, said, verdict) = both_say(&folder, name);
+        assert_eq!(found, *well, "{name}: {said}\n{verdict}");
+        assert!(said.contains(ours), "{name}: {said}");
+        assert!(verdict.contains(theirs), "{name}: {verdict}");
+    }
 }
 
 /// Debian's `b3sum` says the same of a prefix as the mark of its line.

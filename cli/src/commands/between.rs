@@ -1,11 +1,10 @@
 //! `footfold between`: what changed from one day to another.
 
-use chrono::NaiveDate;
 use ledger_format::between::{Between, between, lines};
 use ledger_format::work::words::counted;
 
 use crate::fail::{Fail, Outcome};
-use crate::look::{Look, Place, date, print};
+use crate::look::{Day, Look, Place, day, print};
 use crate::place::Common;
 use crate::show::paper::Paper;
 
@@ -13,11 +12,11 @@ use crate::show::paper::Paper;
 #[derive(clap::Args, Debug)]
 pub(super) struct Args {
     /// The earlier day
-    #[arg(value_name = "DATE", value_parser = date)]
-    from: NaiveDate,
+    #[arg(value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    from: Day,
     /// The later day; without it, today or the day of `--on`
-    #[arg(value_name = "DATE", value_parser = date)]
-    to: Option<NaiveDate>,
+    #[arg(value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    to: Option<Day>,
     /// The difference of the states line by line, for `patch`
     #[arg(long)]
     lines: bool,
@@ -27,11 +26,12 @@ pub(super) struct Args {
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     let place = Place::of(common)?;
-    let to = args.to.unwrap_or_else(|| place.day(&args.look));
-    if to < args.from {
-        return Err(Fail::usage(format!("{to} is before {}", args.from), "name the earlier day first"));
+    let from = args.from.seen_from(place.today);
+    let to = args.to.map_or_else(|| place.day(&args.look), |day| day.seen_from(place.today));
+    if to < from {
+        return Err(Fail::usage(format!("{to} is before {from}"), "name the earlier day first"));
     }
-    let before = place.herd(&args.look, args.from)?;
+    let before = place.herd(&args.look, from)?;
     let after = place.herd_again(&args.look, to)?;
     if args.lines {
         use std::io::Write;

@@ -1,15 +1,17 @@
 //! `footfold check`: are the ledgers unbroken, and complete up to where?
 
 mod mending;
+mod rows;
 
 use std::io::{Write, stdout};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use daemon::Trouble;
-use daemon::audit::{self, Report, State};
+use daemon::audit::{self, Findings, Report, State};
 
 use crate::fail::{Fail, MEND, Outcome};
+use crate::look::{self, Format};
 use crate::place::Common;
 use crate::show;
 
@@ -28,35 +30,42 @@ pub(super) struct Args {
     /// Another copy of the herd's folder to mend from; may be given several times
     #[arg(long, value_name = "FOLDER", conflicts_with = "files")]
     copy: Vec<PathBuf>,
+    /// Text to read, or the same findings for a program
+    #[arg(long, value_name = "FORM", default_value = "text", conflicts_with_all = ["mend", "copy"])]
+    format: Format,
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     let mut out = stdout().lock();
-    let (reports, findings) = if args.files.is_empty() {
+    let found = if args.files.is_empty() {
         mending::in_herd(&common.folder()?, args, &mut out)?
     } else {
         let mut reports: Vec<Report> = args.files.iter().map(|file| audit::file(file, args.every_mark)).collect();
         audit::worst_first(&mut reports);
-        (reports, Vec::new())
+        Findings { reports, ..Findings::default() }
     };
-    for finding in &findings {
-        tell_trouble(&mut out, finding)?;
+    match look::for_program(args.format, &rows::of(&found))? {
+        Some(rows) => out.write_all(rows.as_bytes())?,
+        None => tell_all(&mut out, &found)?,
     }
-    let width = reports.iter().map(|report| report.name.chars().count()).max().unwrap_or(0).min(40);
-    for report in &reports {
-        tell(&mut out, report, width)?;
+    Ok(if found.is_well() { ExitCode::SUCCESS } else { ExitCode::from(MEND) })
+}
+
+fn tell_all(out: &mut impl Write, found: &Findings) -> Result<(), Fail> {
+    for finding in &found.findings {
+        tell_trouble(out, finding)?;
     }
-    if reports.is_empty() {
+    let width = found.reports.iter().map(|report| report.name.chars().count()).max().unwrap_or(0).min(40);
+    for report in &found.reports {
+        tell(out, report, width)?;
+    }
+    if found.reports.is_empty() {
         writeln!(out, "There is no ledger here yet.")?;
     }
-    writeln!(out, "\n{}", show::wrapped("", WHAT_IT_PROVES))?;
-    let bad = |report: &Report| {
-        report.state != State::Unbroken
-            || !report.findings.is_empty()
-            || report.wrong_marks.as_ref().is_some_and(|wrong| !wrong.is_empty())
-    };
-    let fine = findings.is_empty() && !reports.iter().any(bad);
-    Ok(if fine { ExitCode::SUCCESS } else { ExitCode::from(MEND) })
+    for note in &found.notes {
+        tell_trouble(out, note)?;
+    }
+    Ok(writeln!(out, "\n{}", show::wrapped("", WHAT_IT_PROVES))?)
 }
 
 const WHAT_IT_PROVES: &str = "Unbroken: no byte before the last mark was changed since it was sealed. Complete up to: \
@@ -81,7 +90,7 @@ fn tell(out: &mut impl Write, report: &Report, width: usize) -> Result<(), Fail>
     if let Some(wrong) = &report.wrong_marks {
         tell_marks(out, wrong)?;
     }
-    for finding in &report.findings {
+    for finding in report.findings.iter().chain(&report.notes) {
         writeln!(out, "{}", show::wrapped("    ", &show::text(&finding.what)))?;
         writeln!(out, "{}", show::wrapped("    to do: ", &show::text(&finding.remedy)))?;
     }
@@ -93,7 +102,7 @@ fn headline(state: &State) -> String {
         State::Unbroken => "unbroken".to_owned(),
         State::Short { missing } => format!("unbroken, but {} missing", show::count(*missing, "line")),
         State::ForeignMark { line, .. } => format!("unbroken up to line {}", show::number(*line as u64 - 1)),
-        State::Resaved => "unbroken, but saved with other line ends".to_owned(),
+        State::Resaved => "unbroken, only looks changed".to_owned(),
         State::Different { line, .. } => format!("another history from line {} on", show::number(*line as u64)),
         State::Broken { line, .. } => format!("broken at line {}", show::number(*line as u64)),
         State::Unread(_) => "could not be read".to_owned(),
@@ -104,7 +113,10 @@ fn tell_state(out: &mut impl Write, report: &Report) -> std::io::Result<()> {
     let (stands, todo) = match &report.state {
         State::Unbroken => return Ok(()),
         State::Short { .. } => (vec![], "`footfold check --mend` puts back what the accepted copy holds"),
-        State::Resaved => (vec![], "`footfold check --mend` puts the line ends and the encoding back; nothing is lost"),
+        State::Resaved => (
+            vec!["an editor changed blanks or line ends; nothing is lost".to_owned()],
+            "nothing: the next seal writes it back, and `footfold check --mend` does so at once",
+        ),
         State::ForeignMark { line, stands } => (
             vec![format!("line {line} bears a mark from elsewhere: {stands}")],
             "`footfold seal` reads it as typed text and drops the mark",
@@ -126,7 +138,11 @@ fn tell_state(out: &mut impl Write, report: &Report) -> std::io::Result<()> {
     for line in stands {
         writeln!(out, "{}", show::wrapped("    ", &show::text(&line)))?;
     }
-    let todo = if report.ledger.is_none() { "mend it in its herd's folder with `footfold check --mend`" } else { todo };
+    let todo = if report.ledger.is_none() && report.state != State::Resaved {
+        "mend it in its herd's folder with `footfold check --mend`"
+    } else {
+        todo
+    };
     writeln!(out, "{}", show::wrapped("    to do: ", todo))
 }
 

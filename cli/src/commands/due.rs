@@ -41,7 +41,7 @@ impl Page for Args {
     }
 
     fn page(&self, place: &Place, herd: &Herd, is_bold: bool) -> Result<String, Fail> {
-        let settings = place::settings()?.minutes;
+        let settings = place::settings()?.minutes()?;
         let at = place.time_on(place.day(&self.look));
         let mut list = due(herd, &Asked { at, ahead_days: self.ahead, minutes: minutes(&settings) });
         list.fits = self.hours.map(|given| fits(&list.rows, given.saturating_sub(settings.visit.unwrap_or(0).into())));

@@ -1,7 +1,6 @@
 //! `footfold sheet`: what a visit found and did, what to watch, and what it costs.
 
-use chrono::NaiveDate;
-use daemon::settings::Settings;
+use daemon::settings::{Charging, Settings};
 use ledger_format::vocabulary::BlockKind;
 use ledger_format::work::charges::{ChargeLine, Charges, Decimal, Prices, charges};
 use ledger_format::work::sheet::{Sheet, SheetRow, Totals, Visit, sheet};
@@ -9,7 +8,7 @@ use ledger_format::work::words::counted;
 use serde::Serialize;
 
 use crate::fail::{Fail, Outcome};
-use crate::look::{Look, Place, date, print};
+use crate::look::{Day, Look, Place, day, print};
 use crate::place::{self, Common};
 use crate::show::paper::Paper;
 
@@ -17,8 +16,8 @@ use crate::show::paper::Paper;
 #[derive(clap::Args, Debug)]
 pub(super) struct Args {
     /// The day of the visit
-    #[arg(value_name = "DATE", value_parser = date)]
-    day: NaiveDate,
+    #[arg(value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    day: Day,
     /// Only what this person saw
     #[arg(long, value_name = "INITIALS")]
     by: Option<String>,
@@ -44,8 +43,9 @@ struct Answer {
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     let place = Place::of(common)?;
-    let herd = place.herd(&args.look, args.look.on.unwrap_or(args.day))?;
-    let visit = Visit { day: args.day, by: args.by.as_deref(), device: args.device.as_deref() };
+    let day = args.day.seen_from(place.today);
+    let herd = place.herd(&args.look, place.day_or(&args.look, day))?;
+    let visit = Visit { day, by: args.by.as_deref(), device: args.device.as_deref() };
     let sheet = sheet(&herd, &visit);
     let costs = args.charges.then(|| price_list(&place::settings()?).map(|p| charges(&sheet, &p, args.hours)));
     let answer = Answer { charges: costs.transpose()?, sheet };
@@ -61,13 +61,13 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 
 /// The price list of the settings. A trim costs the same whatever its reason.
 fn price_list(settings: &Settings) -> Result<Prices, Fail> {
-    let prices = &settings.prices;
-    if *prices == daemon::settings::Prices::default() {
+    let Charging { currency, vat_percent, prices } = settings.charging()?;
+    if prices == daemon::settings::Prices::default() {
         let remedy = "write `prices` into footfold.ron; the file that `footfold new` writes shows how";
         return Err(Fail::usage("there is no price list in the settings", remedy));
     }
     Ok(Prices {
-        currency: settings.currency.clone().unwrap_or_else(|| "GBP".to_owned()),
+        currency: currency.unwrap_or_else(|| "GBP".to_owned()),
         call_out: prices.call_out,
         hour: prices.per_hour,
         lift: prices.lift,
@@ -80,7 +80,7 @@ fn price_list(settings: &Settings) -> Result<Prices, Fail> {
         block_shoe: prices.block(Some(BlockKind::Shoe)),
         block_not_said: prices.block(None),
         dressing: prices.dressing,
-        vat_percent: settings.vat_percent,
+        vat_percent,
     })
 }
 

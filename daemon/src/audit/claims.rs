@@ -3,10 +3,11 @@
 use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
+use ledger_format::keep;
 use ledger_format::line::{Act, read_sealed, split_seal};
 use ledger_format::mark::{self, Claim, ClaimFinding, FullMark, Head, StreamVerdict};
 
-use super::{Complete, Report};
+use super::{Complete, Report, State};
 use crate::Trouble;
 use crate::disk::pass::Passed;
 use crate::disk::{HerdFolder, LedgerName, read};
@@ -21,6 +22,17 @@ struct Claimed {
     of: LedgerName,
     on: Option<NaiveDate>,
     claim: Claim,
+}
+
+impl Seen {
+    /// Each file that was spoken of, and who spoke of it first.
+    pub(super) fn witnesses(&self) -> BTreeMap<&LedgerName, &str> {
+        let mut all = BTreeMap::new();
+        for claimed in &self.0 {
+            all.entry(&claimed.of).or_insert(claimed.claim.by.as_str());
+        }
+        all
+    }
 }
 
 /// Notes what an unbroken file says of others.
@@ -81,6 +93,7 @@ pub(super) fn judge(
 /// Where the length is not said, or the file is broken, the whole is needed.
 fn in_memory(herd: &HerdFolder, name: &LedgerName, claims: &[&Claimed], report: &mut Report) -> Result<(), Trouble> {
     let bytes = herd.read(name)?.unwrap_or_default();
+    let bytes = if report.state == State::Resaved { keep::seen_through(&bytes).unwrap_or(bytes) } else { bytes };
     let vouched = &bytes[..mark::check(&bytes).vouched_bytes];
     let all: Vec<Claim> = claims.iter().map(|claimed| claimed.claim.clone()).collect();
     let (newest, findings) = mark::complete_up_to(vouched, &all);

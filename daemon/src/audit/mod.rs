@@ -1,18 +1,24 @@
 //! Checking ledgers: unbroken, and complete up to where; apart, since the one does not prove the other.
 
+mod beside;
 mod claims;
+mod lines;
 
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
+use ledger_format::keep;
 use ledger_format::limits::LINE_BYTES;
 use ledger_format::line::split_seal;
 use ledger_format::mark::{self, Head, StreamVerdict};
 
-use crate::disk::{Folder, HerdFolder, LedgerName, accepted, pass, read};
-use crate::{Trouble, saved};
+use crate::Trouble;
+use crate::disk::pass::{self, Passed};
+use crate::disk::{Folder, HerdFolder, LedgerName, accepted, read};
+use beside::Beginnings;
 use claims::Seen;
+use lines::Lines;
 
 /// What a check found of one file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -29,8 +35,10 @@ pub struct Report {
     pub state: State,
     /// Up to where somebody else has seen it.
     pub complete: Option<Complete>,
-    /// What others saw that does not fit.
+    /// What is to be looked into.
     pub findings: Vec<Trouble>,
+    /// What is only to be known.
+    pub notes: Vec<Trouble>,
     /// Every line whose own mark is wrong, if that was asked for.
     pub wrong_marks: Option<Vec<usize>>,
 }
@@ -52,7 +60,7 @@ pub enum State {
         /// What stands there.
         stands: String,
     },
-    /// Every mark holds, once the line ends and the encoding are as they were.
+    /// It only looks changed: every mark holds, once blanks, line ends and encoding are as they were.
     Resaved,
     /// Every mark holds, but the accepted copy says something else.
     Different {
@@ -79,7 +87,7 @@ pub enum State {
 impl State {
     /// Whether every mark holds.
     pub fn is_unbroken(&self) -> bool {
-        matches!(self, Self::Unbroken | Self::Short { .. })
+        matches!(self, Self::Unbroken | Self::Short { .. } | Self::Resaved)
     }
 
     /// How bad it is: 0 is fine.
@@ -104,13 +112,40 @@ pub struct Complete {
     pub on: Option<NaiveDate>,
 }
 
-/// Checks all ledgers of a herd, worst first. What stands in a ledger's place but is none comes apart.
-pub fn herd(herd: &HerdFolder, every_mark: bool) -> Result<(Vec<Report>, Vec<Trouble>), Trouble> {
+/// What a check of a herd found.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Findings {
+    /// Each file, worst first.
+    pub reports: Vec<Report>,
+    /// What is to be looked into and belongs to none of them.
+    pub findings: Vec<Trouble>,
+    /// The same, only to be known.
+    pub notes: Vec<Trouble>,
+}
+
+impl Findings {
+    /// Whether nothing is to be done (`mark.md` §13).
+    pub fn is_well(&self) -> bool {
+        self.findings.is_empty() && self.reports.iter().all(Report::is_well)
+    }
+}
+
+impl Report {
+    /// Whether nothing is to be done about this file.
+    pub fn is_well(&self) -> bool {
+        matches!(self.state, State::Unbroken | State::Resaved)
+            && self.findings.is_empty()
+            && self.wrong_marks.as_ref().is_none_or(|wrong| wrong.is_empty() || self.state == State::Resaved)
+    }
+}
+
+/// Checks all ledgers of a herd, worst first, and what lies beside them.
+pub fn herd(herd: &HerdFolder, every_mark: bool) -> Result<Findings, Trouble> {
     let listing = herd.ledgers()?;
     let several = listing.files.windows(2).any(|pair| pair[0].device != pair[1].device);
-    let (mut reports, mut seen) = (Vec::new(), Seen::default());
+    let (mut reports, mut whole) = (Vec::new(), Whole { several, ..Whole::default() });
     for name in &listing.files {
-        let (mut report, verdict) = one(herd, name, several, &mut seen);
+        let (mut report, verdict) = one(herd, name, &mut whole);
         if every_mark {
             report.wrong_marks = herd.read(name)?.map(|bytes| mark::broken_marks(&bytes));
         }
@@ -119,13 +154,26 @@ pub fn herd(herd: &HerdFolder, every_mark: bool) -> Result<(Vec<Report>, Vec<Tro
     let mut done = Vec::new();
     for (mut report, verdict) in reports {
         if let (Some(name), Some(verdict)) = (report.ledger.clone(), verdict) {
-            claims::judge(herd, &name, &verdict, &seen, &mut report)?;
+            claims::judge(herd, &name, &verdict, &whole.seen, &mut report)?;
         }
         done.push(report);
     }
+    whole.beginnings.tell(&mut done);
     done.extend(vanished(herd, &listing.files)?);
     worst_first(&mut done);
-    Ok((done, listing.findings))
+    let (of_copies, notes) = beside::copies(herd)?;
+    let missing = beside::not_here(herd, &whole.seen, &done);
+    let findings = [listing.findings, missing, of_copies, beside::protocols(herd)?].concat();
+    Ok(Findings { reports: done, findings, notes })
+}
+
+/// What all files together say.
+#[derive(Default)]
+struct Whole {
+    /// Whether there is more than one device: only then can one have witnessed another.
+    several: bool,
+    seen: Seen,
+    beginnings: Beginnings,
 }
 
 /// Checks one file on its own.
@@ -138,6 +186,7 @@ pub fn file(path: &Path, every_mark: bool) -> Report {
         state,
         complete: None,
         findings: Vec::new(),
+        notes: Vec::new(),
         wrong_marks,
     };
     match file_state(path, every_mark) {
@@ -170,14 +219,15 @@ pub fn worst_first(reports: &mut [Report]) {
     });
 }
 
-/// One pass over a file: its marks, and what it says of others' files.
-fn one(herd: &HerdFolder, name: &LedgerName, several: bool, seen: &mut Seen) -> (Report, Option<StreamVerdict>) {
+/// One pass over a file for its marks and what it says of others' files, and one over its lines.
+fn one(herd: &HerdFolder, name: &LedgerName, whole: &mut Whole) -> (Report, Option<StreamVerdict>) {
     let path = herd.path_of(name);
-    let (lines, state, verdict) = match look(herd, name, &path, several, seen) {
-        Ok((state, verdict)) => (verdict.lines, state, Some(verdict)),
+    let looked = look(herd, name, &path, whole);
+    let (lines, state, rest) = match looked {
+        Ok(Looked { state, verdict, lines }) => (verdict.lines, state, Some((verdict, lines))),
         Err(trouble) => (0, State::Unread(trouble), None),
     };
-    let report = Report {
+    let mut report = Report {
         name: name.to_string(),
         path,
         ledger: Some(name.clone()),
@@ -185,43 +235,79 @@ fn one(herd: &HerdFolder, name: &LedgerName, several: bool, seen: &mut Seen) -> 
         state,
         complete: None,
         findings: Vec::new(),
+        notes: Vec::new(),
         wrong_marks: None,
     };
+    let verdict = rest.map(|(verdict, lines)| {
+        lines.tell(&mut report);
+        verdict
+    });
     (report, verdict)
 }
 
-fn look(
-    herd: &HerdFolder,
-    name: &LedgerName,
-    path: &Path,
-    several: bool,
-    seen: &mut Seen,
-) -> Result<(State, StreamVerdict), Trouble> {
+/// What looking at one file gives.
+struct Looked {
+    state: State,
+    verdict: StreamVerdict,
+    lines: Lines,
+}
+
+fn look(herd: &HerdFolder, name: &LedgerName, path: &Path, whole: &mut Whole) -> Result<Looked, Trouble> {
     let gone = || Trouble::new("it is not there any more", "run the check again").at(path);
     let folder = herd.device(&name.device)?.ok_or_else(gone)?;
     let open = || -> Result<File, Trouble> { folder.file(&name.file())?.ok_or_else(gone) };
-    let passed = pass::over(open()?, path, several.then_some(claims::WITNESS))?;
-    let verdict = passed.verdict.clone();
-    if !verdict.unbroken {
+    let passed = pass::over(open()?, path, whole.several.then_some(claims::WITNESS))?;
+    if !passed.verdict.unbroken || read::has_changed_blanks(open()?, path, passed.verdict.sealed_bytes)? {
         let bytes = folder.read(&name.file())?.unwrap_or_default();
-        let (lines, state) = broken(&bytes, accepted::look(herd, name)?.as_deref());
-        return Ok((state, StreamVerdict { lines, ..verdict }));
+        return not_unbroken(herd, name, bytes, &passed, whole);
     }
+    whole.beginnings.note(name, &passed.first);
     if let Some(trouble) = of_another_device(&passed.first, name) {
         return Err(trouble.at(path));
     }
-    claims::hear(&passed, name, seen);
-    Ok((against_accepted(herd, name, &folder, &verdict)?, verdict))
+    claims::hear(&passed, name, &mut whole.seen);
+    let verdict = passed.verdict;
+    let lines = Lines::of_file(open()?, path, verdict.sealed_bytes)?;
+    Ok(Looked { state: against_accepted(herd, name, &folder, &verdict)?, verdict, lines })
+}
+
+/// A file whose bytes as they stand are not unbroken: it may only look changed.
+fn not_unbroken(
+    herd: &HerdFolder,
+    name: &LedgerName,
+    bytes: Vec<u8>,
+    passed: &Passed,
+    whole: &mut Whole,
+) -> Result<Looked, Trouble> {
+    let accepted = accepted::look(herd, name)?;
+    let (lines, state) = broken(&bytes, accepted.as_deref());
+    let bytes = if state == State::Resaved { keep::seen_through(&bytes).unwrap_or(bytes) } else { bytes };
+    let first = bytes.split(|b| *b == b'\n').next().unwrap_or_default();
+    whole.beginnings.note(name, first);
+    if state == State::Resaved {
+        if let Some(trouble) = of_another_device(first, name) {
+            return Err(trouble.at(herd.path_of(name)));
+        }
+        let wanted = |line: &&[u8]| memchr::memmem::find(line, claims::WITNESS).is_some();
+        let found = bytes.split(|b| *b == b'\n').filter(wanted).map(<[u8]>::to_vec).collect();
+        claims::hear(&Passed { first: first.to_vec(), found, ..passed.clone() }, name, &mut whole.seen);
+    }
+    let inside = Lines::of_bytes(&bytes[..mark::check(&bytes).vouched_bytes]);
+    Ok(Looked { state, verdict: StreamVerdict { lines, ..passed.verdict.clone() }, lines: inside })
 }
 
 /// Where a file that is not unbroken breaks.
 fn broken(bytes: &[u8], accepted: Option<&[u8]>) -> (u64, State) {
     let check = mark::check(bytes);
-    let Some(line) = check.first_broken else { return (check.lines as u64, State::Unbroken) };
-    let plain = mark::check(&saved::plain(bytes));
-    if plain.is_unbroken() {
-        return (plain.lines as u64, State::Resaved);
+    if let Some(plain) = keep::seen_through(bytes) {
+        let found = mark::check(&plain);
+        let state = match accepted.map(|accepted| compare(&plain, accepted, found.sealed_bytes)) {
+            None | Some(State::Unbroken) => State::Resaved,
+            Some(other) => other,
+        };
+        return (found.lines as u64, state);
     }
+    let Some(line) = check.first_broken else { return (check.lines as u64, State::Unbroken) };
     if let Some(trouble) = newer_version(bytes) {
         return (0, State::Unread(trouble));
     }
@@ -272,11 +358,12 @@ fn against_accepted(
         return Ok(State::Unbroken);
     }
     let visible = folder.read(&name.file())?.unwrap_or_default();
-    Ok(compare(&visible, &own.read(&name.file())?.unwrap_or_default(), verdict))
+    let sealed_bytes = usize::try_from(verdict.sealed_bytes).unwrap_or(visible.len());
+    Ok(compare(&visible, &own.read(&name.file())?.unwrap_or_default(), sealed_bytes))
 }
 
-fn compare(visible: &[u8], shadow: &[u8], verdict: &StreamVerdict) -> State {
-    let sealed = &visible[..usize::try_from(verdict.sealed_bytes).unwrap_or(visible.len()).min(visible.len())];
+fn compare(visible: &[u8], shadow: &[u8], sealed_bytes: usize) -> State {
+    let sealed = &visible[..sealed_bytes.min(visible.len())];
     let check = mark::check(shadow);
     let shadow = &shadow[..check.vouched_bytes];
     let lines = |bytes: &[u8]| bytes.iter().filter(|b| **b == b'\n').count();
@@ -315,6 +402,7 @@ fn vanished(herd: &HerdFolder, there: &[LedgerName]) -> Result<Vec<Report>, Trou
             state: State::Short { missing },
             complete: None,
             findings: Vec::new(),
+            notes: Vec::new(),
             wrong_marks: None,
         });
     }

@@ -2,10 +2,11 @@
 
 use std::io::Write;
 
+use ledger_format::keep;
 use ledger_format::mark::{self, Check};
 
 use super::{Folder, HerdFolder, LedgerName, replace};
-use crate::{Trouble, saved};
+use crate::Trouble;
 
 /// The accepted bytes of one ledger file.
 #[derive(Debug)]
@@ -67,7 +68,7 @@ impl Accepted {
         name: &LedgerName,
         unfinished: Option<usize>,
     ) -> Result<(Self, Vec<Recovered>), Trouble> {
-        let visible = herd.read(name)?.map(|bytes| saved::plain(&bytes));
+        let visible = herd.read(name)?.map(|bytes| ledger_format::keep::plain(&bytes));
         let folder = herd.own(&["accepted", &name.device])?;
         let bytes = folder.read(&name.file())?.unwrap_or_default();
         let mut accepted = Self { folder, name: name.clone(), bytes };
@@ -130,7 +131,8 @@ impl Accepted {
         }
         let check = mark::check(visible);
         if let Some(line) = check.first_broken {
-            return Err(broken(herd, &self.name, line));
+            let Some(through) = keep::seen_through(visible) else { return Err(broken(herd, &self.name, line)) };
+            return self.make_from(herd, &through);
         }
         self.append(&visible[..check.sealed_bytes])?;
         Ok(Some(Recovered::MadeAnew(check.lines)))

@@ -2,13 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
+use ledger_format::keep;
 use ledger_format::limits::LINE_BYTES;
 use ledger_format::line::{is_name, split_seal};
 use ledger_format::mark::{FullMark, Head};
 use rustix::fs::FileType;
 
 use super::{Folder, accepted, read, replace};
-use crate::{Trouble, saved};
+use crate::Trouble;
 
 /// A ledger file: whose, and of which year.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -128,6 +129,11 @@ impl HerdFolder {
         Ok(listing)
     }
 
+    /// The folder that the devices' folders are in.
+    pub fn ledgers_folder(&self) -> Result<Option<Folder>, Trouble> {
+        self.root.sub("ledgers")
+    }
+
     /// The folder of a device's ledger files, if there is one.
     pub fn device(&self, device: &str) -> Result<Option<Folder>, Trouble> {
         match self.root.sub("ledgers")? {
@@ -186,7 +192,7 @@ impl HerdFolder {
         let listing = self.ledgers()?;
         let mut first = listing.findings.into_iter().next();
         for name in listing.files {
-            match self.start_of(&name).and_then(|start| about(&saved::plain(&start), &self.path_of(&name))) {
+            match self.start_of(&name).and_then(|start| about(&keep::plain(&start), &self.path_of(&name))) {
                 Ok(Some(about)) => return Ok(about),
                 Ok(None) => {}
                 Err(trouble) => first = first.or(Some(trouble)),
@@ -235,6 +241,14 @@ fn about(start: &[u8], path: &Path) -> Result<Option<About>, Trouble> {
 pub fn year_of(file: &str) -> Option<u16> {
     let digits = file.strip_suffix(".txt")?;
     (digits.len() == 4 && digits.bytes().all(|b| b.is_ascii_digit())).then(|| digits.parse().ok()).flatten()
+}
+
+/// Whether a file in a device's folder is a second one beside a ledger, left by a program that copies folders:
+/// `2026 (1).txt`, `2026 (conflicted copy).txt` (`mark.md` §14).
+pub fn is_copy_name(file: &str) -> bool {
+    let Some((year, rest)) = file.strip_suffix(".txt").and_then(|stem| stem.split_at_checked(4)) else { return false };
+    let beside = rest.chars().next().is_some_and(|c| !c.is_ascii_alphanumeric());
+    year.bytes().all(|b| b.is_ascii_digit()) && beside
 }
 
 fn list_device(folder: &Folder, device: &str, listing: &mut Listing) -> Result<(), Trouble> {

@@ -5,6 +5,7 @@ use std::io::{self, Read, Seek};
 use std::os::unix::fs::FileExt;
 use std::path::Path;
 
+use ledger_format::keep;
 use ledger_format::limits::{FILE_BYTES, LINE_BYTES};
 use ledger_format::mark::{StreamCheck, StreamVerdict};
 
@@ -22,6 +23,14 @@ pub fn beginning(file: File, bytes: usize, path: &Path) -> Result<Vec<u8>, Troub
     let mut start = Vec::with_capacity(bytes);
     file.take(bytes as u64).read_to_end(&mut start).map_err(|e| Trouble::io("read the file", path, &e))?;
     Ok(start)
+}
+
+/// Whether the tail of a file, which begins at this byte, shows seals once it is cleaned.
+pub fn has_changed_blanks(mut file: File, path: &Path, from: u64) -> Result<bool, Trouble> {
+    let mut tail = Vec::new();
+    let read = file.seek(io::SeekFrom::Start(from)).and_then(|_| file.take(FILE_BYTES).read_to_end(&mut tail));
+    read.map_err(|e| Trouble::io("read the file", path, &e))?;
+    Ok(keep::has_changed_blanks(&tail))
 }
 
 /// Hands a file on piece by piece.
@@ -82,6 +91,29 @@ fn find_lines(piece: &[u8], wanted: &[u8], carried: &mut Vec<u8>, found: &mut Ve
     // A line longer than any line can be is none of ours.
     let excess = carried.len().saturating_sub(LINE_BYTES);
     carried.drain(..excess);
+}
+
+/// Whole lines, without their line feeds, of the first so many bytes. A line longer than any line can be is cut.
+pub fn lines(file: File, path: &Path, bytes: u64, mut take: impl FnMut(&[u8])) -> Result<(), Trouble> {
+    let (mut left, mut carried) = (bytes, Vec::new());
+    pieces(file, path, |piece| {
+        let own = piece.len().min(usize::try_from(left).unwrap_or(piece.len()));
+        left -= own as u64;
+        let mut rest = &piece[..own];
+        while let Some(lf) = memchr::memchr(b'\n', rest) {
+            if carried.is_empty() {
+                take(&rest[..lf]);
+            } else {
+                carried.extend_from_slice(&rest[..lf]);
+                take(&carried);
+                carried.clear();
+            }
+            rest = &rest[lf + 1..];
+        }
+        // One byte more than a line can have is enough to see that it is none.
+        let room = (LINE_BYTES + 1).saturating_sub(carried.len());
+        carried.extend_from_slice(&rest[..rest.len().min(room)]);
+    })
 }
 
 /// A buffer that begins at a page.

@@ -85,7 +85,7 @@ fn is_protocol(name: &str) -> bool {
 }
 
 /// A protocol whose name is not its content's hash.
-pub(super) fn not_its_name(path: &Path) -> Trouble {
+pub(crate) fn not_its_name(path: &Path) -> Trouble {
     Trouble::new("the content of this protocol is not what its name says", "ask for a fresh copy").at(path)
 }
 

@@ -6,18 +6,22 @@
 
 mod begin;
 mod heading;
+mod others;
 mod plan;
+mod saves;
 mod sort;
 pub(crate) mod stand;
 mod target;
 
 use chrono::{NaiveDate, NaiveDateTime};
+use ledger_format::keep::{self, Remembered, Typed};
+use ledger_format::line::Mark;
 use ledger_format::mark::{Chain, FullMark};
 
 use crate::Trouble;
 use crate::disk::replace::{self, Displaced};
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
-use plan::{Plan, PlanText};
+use plan::Plan;
 use sort::Sorted;
 use stand::{FileStand, Stand};
 
@@ -76,7 +80,7 @@ pub fn seal_tail(desk: &Desk) -> Result<Sealed, Trouble> {
         let remedy = "write a first line with `footfold write`, or name the device with `--device NAME`";
         return Err(Trouble::new(format!("{} has no ledger in this herd", desk.device), remedy).at(desk.herd.path()));
     }
-    rounds(desk, &Work::Tails)
+    take_in(desk, true)
 }
 
 /// Seals given typed text, all of it or nothing: if a line is refused, none is kept. The tail is left alone.
@@ -86,7 +90,29 @@ pub fn seal_text(desk: &Desk, text: &[u8]) -> Result<Sealed, Trouble> {
         return Ok(Sealed { refused: sorted.refused, ..Sealed::default() });
     }
     let _lock = Lock::take(desk.herd, desk.now)?;
-    rounds(desk, &Work::Given(sorted))
+    rounds(desk, &Work::Given(sorted), &[])
+}
+
+/// Takes in what was typed and puts right what was changed, unless all is as it was left.
+pub fn tend(desk: &Desk) -> Result<Sealed, Trouble> {
+    let _lock = Lock::take(desk.herd, desk.now)?;
+    take_in(desk, false)
+}
+
+/// The files of other devices are put back last: what was typed in them must stand in one's own tail by then.
+fn take_in(desk: &Desk, read_anew: bool) -> Result<Sealed, Trouble> {
+    let mut sum = Sealed::default();
+    let offers = others::look(desk, &mut sum)?;
+    if stand::has_ledger(desk)? {
+        let mut stand = Stand::take(desk)?;
+        sum.notices.append(&mut stand.notices);
+        if read_anew || !offers.is_empty() || !stand.files.iter().all(FileStand::is_at_rest) {
+            let done = rounds(desk, &Work::Tails, offers.lines())?;
+            sum.add(done);
+        }
+    }
+    others::put_back(desk, offers, &mut sum)?;
+    Ok(sum)
 }
 
 enum Work {
@@ -96,15 +122,30 @@ enum Work {
     TakeOver,
 }
 
-fn rounds(desk: &Desk, first: &Work) -> Result<Sealed, Trouble> {
+impl Sealed {
+    fn add(&mut self, more: Self) {
+        self.file = more.file.or(self.file.take());
+        self.kept.extend(more.kept);
+        self.doubts.extend(more.doubts);
+        // What is left is what the last round left.
+        self.refused = more.refused;
+        for notice in more.notices {
+            if !self.notices.contains(&notice) {
+                self.notices.push(notice);
+            }
+        }
+    }
+}
+
+fn rounds(desk: &Desk, first: &Work, offers: &[String]) -> Result<Sealed, Trouble> {
     let mut sum = Sealed::default();
-    let mut again = round(desk, first, &mut sum)?;
+    let mut again = round(desk, first, offers, &mut sum)?;
     for _ in 1..ROUNDS {
         if !again {
             return Ok(sum);
         }
         let next = if matches!(first, Work::Tails) { Work::Tails } else { Work::TakeOver };
-        again = round(desk, &next, &mut sum)?;
+        again = round(desk, &next, &[], &mut sum)?;
     }
     if again {
         sum.notices
@@ -114,47 +155,55 @@ fn rounds(desk: &Desk, first: &Work) -> Result<Sealed, Trouble> {
 }
 
 /// One round: says whether a newer save came out and another round is needed.
-fn round(desk: &Desk, work: &Work, sum: &mut Sealed) -> Result<bool, Trouble> {
+fn round(desk: &Desk, work: &Work, offers: &[String], sum: &mut Sealed) -> Result<bool, Trouble> {
     let mut stand = Stand::take(desk)?;
-    sum.notices.append(&mut stand.notices);
-    let (plan, done) = planned(desk, &stand, work)?;
-    let again = carry_out(desk, &mut stand, &plan)?;
-    if done.file.is_some() {
-        sum.file = done.file;
-    }
-    sum.kept.extend(done.kept);
-    sum.doubts.extend(done.doubts);
-    // What is left is what the last round left.
-    sum.refused = done.refused;
+    let mut done = Sealed { notices: std::mem::take(&mut stand.notices), ..Sealed::default() };
+    let taken = taken_in(desk, &stand, work, offers);
+    let plan = planned(desk, &stand, work, &taken, &mut done)?;
+    let again = carry_out(desk, &mut stand, &plan, taken, &done.kept)?;
+    sum.add(done);
     Ok(again)
 }
 
-fn planned(desk: &Desk, stand: &Stand, work: &Work) -> Result<(Plan, Sealed), Trouble> {
-    let mut done = Sealed::default();
-    let (mut bodies, mut texts) = (Vec::new(), Vec::new());
-    for file in &stand.files {
-        let sorted = match work {
-            Work::Tails => sort::sort_lines(&file.typed, desk),
-            Work::Given(_) | Work::TakeOver => Sorted::left_alone(&file.typed),
-        };
-        texts.push(PlanText {
-            year: file.name.year,
-            read: file.read.as_deref().map(|bytes| FullMark::over(bytes).to_string()),
-            consumed: [file.earlier.as_slice(), &sorted.consumed].concat(),
-            left: sorted.left,
-            rewritten: [file.rewritten.as_slice(), &sorted.rewritten].concat(),
-        });
-        bodies.extend(sorted.bodies);
-        done.doubts.extend(sorted.doubts);
-        done.refused.extend(sorted.refused);
-    }
-    if let Work::Given(sorted) = work {
-        bodies.extend(sorted.bodies.iter().cloned());
+/// One of the device's files, sorted: what is in its place, each stray, what is carried over.
+struct Taken {
+    sorted: Vec<Sorted>,
+    /// The tail that stays.
+    left: Vec<String>,
+}
+
+fn taken_in(desk: &Desk, stand: &Stand, work: &Work, offers: &[String]) -> Vec<Taken> {
+    let newest = stand.files.iter().map(|file| file.name.year).max();
+    let sort = |typed: &[Typed]| match work {
+        Work::Tails => sort::sort_lines(typed, desk),
+        Work::Given(_) | Work::TakeOver => Sorted::left_alone(typed),
+    };
+    let take = |file: &FileStand| {
+        let sorted: Vec<Sorted> = file.typed().map(sort).collect();
+        let remarks = keep::remarks(&file.saved, file.accepted.bytes());
+        let mut left: Vec<String> = remarks.into_iter().map(|remark| format!(";! {remark}")).collect();
+        left.extend(sorted.iter().flat_map(|sorted| sorted.left.iter().cloned()));
+        if Some(file.name.year) == newest {
+            left.extend(offers.iter().cloned());
+        }
+        Taken { sorted, left }
+    };
+    stand.files.iter().map(take).collect()
+}
+
+fn planned(desk: &Desk, stand: &Stand, work: &Work, taken: &[Taken], done: &mut Sealed) -> Result<Plan, Trouble> {
+    let given = match work {
+        Work::Given(sorted) => Some(sorted),
+        _ => None,
+    };
+    let mut bodies = Vec::new();
+    for sorted in taken.iter().flat_map(|taken| &taken.sorted).chain(given) {
+        bodies.extend(sorted.bodies.iter());
         done.doubts.extend(sorted.doubts.iter().cloned());
+        done.refused.extend(sorted.refused.iter().cloned());
     }
-    let mut plan = Plan { into: 0, from: 0, sealed: String::new(), texts };
     if bodies.is_empty() {
-        return Ok((plan, done));
+        return Ok(Plan::default());
     }
     let target = target::of(desk, stand)?;
     let accepted = stand.accepted(target.year);
@@ -164,37 +213,48 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work) -> Result<(Plan, Sealed), Tr
         chain.seal(head, desk.now, &mut sealed);
     }
     for body in bodies {
-        let full = chain.seal(&body, desk.now, &mut sealed);
-        done.kept.push(KeptLine { body, full });
+        let full = chain.seal(body, desk.now, &mut sealed);
+        done.kept.push(KeptLine { body: body.clone(), full });
     }
     done.file = LedgerName::new(desk.device, target.year);
-    (plan.into, plan.from) = (target.year, accepted.len());
     // Bodies are text, and seals are digits.
-    plan.sealed = String::from_utf8_lossy(&sealed).into_owned();
-    Ok((plan, done))
+    let sealed = String::from_utf8_lossy(&sealed).into_owned();
+    Ok(Plan { into: target.year, from: accepted.len(), sealed })
+}
+
+/// A file that holds something new.
+struct Change {
+    at: usize,
+    text: Vec<u8>,
+    /// Whether its text is other than what stands there.
+    rewrites: bool,
+    remembered: Vec<Remembered>,
 }
 
 /// Carries a plan out. An error before the lines are in the shadow leaves everything as it was.
-fn carry_out(desk: &Desk, stand: &mut Stand, plan: &Plan) -> Result<bool, Trouble> {
+fn carry_out(
+    desk: &Desk,
+    stand: &mut Stand,
+    plan: &Plan,
+    taken: Vec<Taken>,
+    kept: &[KeptLine],
+) -> Result<bool, Trouble> {
     if !plan.sealed.is_empty() {
         stand.begin_file(desk, plan.into)?;
     }
-    let changed: Vec<(usize, Vec<u8>)> = (0..stand.files.len())
-        .map(|i| (i, stand.files[i].text_after(plan)))
-        .filter(|(i, text)| stand.files[*i].read.as_deref() != Some(text))
-        .collect();
-    if changed.is_empty() {
+    let changes = changes(stand, plan, taken, kept);
+    if !changes.iter().any(|change| change.rewrites) {
+        remember(desk, stand, &changes)?;
         stand.clear(desk)?;
         return Ok(false);
     }
-    plan.write(desk)?;
-    if let Err(trouble) = prepare_and_keep(stand, plan, &changed) {
+    if let Err(trouble) = prepare_and_keep(desk, stand, plan, &changes) {
         Plan::remove(desk)?;
         return Err(trouble);
     }
     let mut again = false;
-    for (i, _) in &changed {
-        again |= put(desk, &stand.files[*i]).map_err(|trouble| kept_all_the_same(trouble, plan))?;
+    for change in rewritten(&changes) {
+        again |= put(desk, &stand.files[change.at]).map_err(|trouble| kept_all_the_same(trouble, plan))?;
     }
     if !again {
         Plan::remove(desk).map_err(|trouble| kept_all_the_same(trouble, plan))?;
@@ -202,31 +262,73 @@ fn carry_out(desk: &Desk, stand: &mut Stand, plan: &Plan) -> Result<bool, Troubl
     Ok(again)
 }
 
+fn changes(stand: &Stand, plan: &Plan, taken: Vec<Taken>, kept: &[KeptLine]) -> Vec<Change> {
+    let mut marks = kept.iter().map(|line| line.full.mark());
+    let mut changes = Vec::new();
+    let nothing = || Taken { sorted: Vec::new(), left: Vec::new() };
+    let mut taken = taken.into_iter();
+    for (at, file) in stand.files.iter().enumerate() {
+        let Taken { sorted, left } = taken.next().unwrap_or_else(nothing);
+        let sealed = if file.name.year == plan.into { plan.sealed.as_str() } else { "" };
+        let text = file.text_with(sealed, &left);
+        let shown_after = memchr::memchr_iter(b'\n', &text).count() - left.len();
+        let mut before = Vec::new();
+        let mut remembered = Vec::new();
+        for (sorted, saved) in sorted.iter().zip(file.texts().map(Some).chain([None])) {
+            let marks: Vec<Mark> = marks.by_ref().take(sorted.bodies.len()).collect();
+            let Some(saved) = saved else { continue };
+            let typed = sorted.remembered(&marks, &before);
+            before.extend(typed.iter().cloned());
+            let (shown, lacking) = (saved.shown, saved.lacking.clone());
+            remembered.push(Remembered { shown, lacking, typed, shown_after, left: left.clone() });
+        }
+        let rewrites = file.read.as_ref() != Some(&text) || !file.strays.is_empty();
+        if rewrites || !file.remembers(&left) {
+            changes.push(Change { at, text, rewrites, remembered });
+        }
+    }
+    changes
+}
+
 /// A fault once the lines are in the shadow: typing them again would keep them twice.
 fn kept_all_the_same(trouble: Trouble, plan: &Plan) -> Trouble {
     let lines = plan.sealed.matches('\n').count();
+    if lines == 0 {
+        return trouble;
+    }
     let what = format!("{lines} new lines are kept, but the ledger does not show them yet: {}", trouble.what);
     let remedy = "do not type them again; once the disk is well, run `footfold seal`: it finishes this";
     Trouble { what, remedy: remedy.to_owned(), ..trouble }
 }
 
-/// Writes the new texts beside the files, then the lines to the shadow: from there on they are kept.
-fn prepare_and_keep(stand: &mut Stand, plan: &Plan, changed: &[(usize, Vec<u8>)]) -> Result<(), Trouble> {
-    let prepared = changed.iter().try_for_each(|(i, text)| {
-        let file = &stand.files[*i];
-        replace::prepare(&file.folder, &file.name.file(), text)
+/// Remembers what was saved and what is to become of it, notes the plan, writes the new texts beside the files, then
+/// the lines to the shadow: from there on they are kept.
+fn prepare_and_keep(desk: &Desk, stand: &mut Stand, plan: &Plan, changes: &[Change]) -> Result<(), Trouble> {
+    let prepared = remember(desk, stand, changes).and_then(|()| plan.write(desk)).and_then(|()| {
+        rewritten(changes).try_for_each(|change| {
+            let file = &stand.files[change.at];
+            replace::prepare(&file.folder, &file.name.file(), &change.text)
+        })
     });
     let kept = prepared.and_then(|()| match stand.file_mut(plan.into) {
         Some(file) if !plan.sealed.is_empty() => file.accepted.append(plan.sealed.as_bytes()),
         _ => Ok(()),
     });
     if kept.is_err() {
-        for (i, _) in changed {
-            let file = &stand.files[*i];
+        for change in rewritten(changes) {
+            let file = &stand.files[change.at];
             let _ = replace::withdraw(&file.folder, &file.name.file());
         }
     }
     kept
+}
+
+fn rewritten(changes: &[Change]) -> impl Iterator<Item = &Change> {
+    changes.iter().filter(|change| change.rewrites)
+}
+
+fn remember(desk: &Desk, stand: &mut Stand, changes: &[Change]) -> Result<(), Trouble> {
+    changes.iter().try_for_each(|change| stand.files[change.at].remember(desk, change.remembered.clone()))
 }
 
 /// Puts a new text in place and what it took the place of aside. Says whether a newer save came out.
@@ -234,9 +336,10 @@ fn put(desk: &Desk, file: &FileStand) -> Result<bool, Trouble> {
     let aside = desk.herd.own(&["aside", &file.name.device])?;
     let name = file.name.file();
     let aside_name = match &file.read {
-        // Raw bytes in an encoding that was guessed stay for good; the text before this one until the next.
-        Some(raw) if file.guessed => accepted::aside_name(&file.name, "encoding", raw),
-        Some(raw) if file.repeats => accepted::aside_name(&file.name, "repeated", raw),
+        // Raw bytes in an encoding that was guessed stay for good, and so does a text whose sealed part was touched;
+        // any other only until the next.
+        Some(raw) if file.saved.guessed => accepted::aside_name(&file.name, "encoding", raw),
+        Some(raw) if file.saved.irregular => accepted::aside_name(&file.name, "save", raw),
         _ => format!("{:04}-before.txt", file.name.year),
     };
     let displaced = replace::put(&file.folder, &name, file.read.as_deref(), &aside, &aside_name)?;

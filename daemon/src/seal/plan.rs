@@ -1,4 +1,4 @@
-//! The plan of a sealing: written before anything else, so that a sealing once begun is finished once.
+//! The plan of a sealing: written before the lines are, so that a sealing once begun is finished once.
 
 use serde::{Deserialize, Serialize};
 
@@ -16,25 +16,6 @@ pub(super) struct Plan {
     pub(super) from: usize,
     /// The sealed lines.
     pub(super) sealed: String,
-    /// The device's files, as they were read.
-    pub(super) texts: Vec<PlanText>,
-}
-
-/// One file of the device.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct PlanText {
-    /// The year in its name.
-    pub(super) year: u16,
-    /// The hash of what was read; none if there was no file.
-    pub(super) read: Option<String>,
-    /// Typed lines that are now sealed, and remarks that are gone.
-    pub(super) consumed: Vec<String>,
-    /// What stays in its tail.
-    pub(super) left: Vec<String>,
-    /// Lines that stay in its tail in other words, as they were typed.
-    #[serde(default)]
-    pub(super) rewritten: Vec<String>,
 }
 
 impl Plan {
@@ -55,10 +36,6 @@ impl Plan {
         let Some(folder) = desk.herd.own_if_there(&["plan"])? else { return Ok(()) };
         folder.remove(&file(desk))?;
         folder.sync()
-    }
-
-    pub(super) fn text(&self, year: u16) -> Option<&PlanText> {
-        self.texts.iter().find(|text| text.year == year)
     }
 }
 

@@ -1,12 +1,15 @@
 //! Typed text, sorted into what is kept and what stays.
 
+use std::ops::Range;
+
+use ledger_format::keep::{self, Fate, TypedBefore, What};
 use ledger_format::limits::TYPED_LINES;
+use ledger_format::line::Mark;
 use ledger_format::text;
 use ledger_format::typing::{self, Context, Outcome, Remark};
 
 use super::Desk;
 use super::heading::{Reach, Written};
-use crate::saved::Numbered;
 
 /// A remark on a line that was kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,54 +38,122 @@ pub(super) struct Sorted {
     pub(super) bodies: Vec<String>,
     pub(super) doubts: Vec<Doubt>,
     pub(super) refused: Vec<Refused>,
-    /// Lines that go from the tail.
-    pub(super) consumed: Vec<String>,
-    /// Lines that stay in it, with remarks under those refused.
+    /// Lines that stay in the tail, with remarks under those refused.
     pub(super) left: Vec<String>,
-    /// Lines that stay in other words: headings, and lines that took over what these say.
-    pub(super) rewritten: Vec<String>,
+    /// What became of each typed line.
+    fates: Vec<(String, LineFate)>,
+}
+
+/// What becomes of one typed line.
+#[derive(Clone, Debug, PartialEq, Eq)]
+enum LineFate {
+    /// It is sealed as these of the bodies.
+    Sealed(Range<usize>),
+    /// It was sealed before.
+    Again(Vec<Mark>),
+    /// It stays as these of the lines left.
+    Left(Range<usize>),
+    /// It has the fate of the same line in a text that is taken in with this one.
+    Elsewhere,
 }
 
 impl Sorted {
     /// Nothing is read; all stays.
-    pub(super) fn left_alone(typed: &[Numbered]) -> Self {
-        Self { left: typed.iter().map(|(_, line)| line.clone()).collect(), ..Self::default() }
+    pub(super) fn left_alone(typed: &[keep::Typed]) -> Self {
+        let mut sorted = Self::default();
+        for typed in typed {
+            let fate = match &typed.what {
+                What::Again(marks) => LineFate::Again(marks.clone()),
+                What::Elsewhere => LineFate::Elsewhere,
+                _ => {
+                    sorted.left.push(as_read(typed));
+                    LineFate::Left(sorted.left.len() - 1..sorted.left.len())
+                }
+            };
+            sorted.fates.push((typed.text.clone(), fate));
+        }
+        sorted
+    }
+
+    /// What became of each line, given the marks that the bodies got, and of those taken in before.
+    pub(super) fn remembered(&self, marks: &[Mark], before: &[TypedBefore]) -> Vec<TypedBefore> {
+        let elsewhere = |text: &String| {
+            let same = before.iter().find(|line| line.text == *text).map(|line| line.fate.clone());
+            same.unwrap_or_else(|| Fate::Left(vec![text.clone()]))
+        };
+        let fate = |text: &String, fate: &LineFate| match fate {
+            LineFate::Sealed(bodies) => Fate::Kept(marks[bodies.clone()].to_vec()),
+            LineFate::Again(marks) if !marks.is_empty() => Fate::Kept(marks.clone()),
+            LineFate::Left(left) if !left.is_empty() => Fate::Left(self.left[left.clone()].to_vec()),
+            LineFate::Elsewhere => elsewhere(text),
+            LineFate::Again(_) | LineFate::Left(_) => Fate::Gone,
+        };
+        self.fates.iter().map(|(text, line)| TypedBefore { text: text.clone(), fate: fate(text, line) }).collect()
     }
 }
 
 /// Sorts a text given on its own.
 pub(super) fn sort(bytes: &[u8], desk: &Desk) -> Sorted {
     let decoded = text::decode(bytes);
-    let lines: Vec<Numbered> = (1..).zip(text::split(&decoded.text).map(str::to_owned)).collect();
+    let new = |(number, text): (usize, &str)| keep::Typed { number, text: text.to_owned(), what: What::New };
+    let lines: Vec<keep::Typed> = (1..).zip(text::split(&decoded.text)).map(new).collect();
     sort_lines(&lines, desk)
 }
 
 /// Sorts lines of a tail.
-pub(super) fn sort_lines(lines: &[Numbered], desk: &Desk) -> Sorted {
+pub(super) fn sort_lines(lines: &[keep::Typed], desk: &Desk) -> Sorted {
     let context = Context { today: desk.today, by: desk.by, device: desk.device };
-    let typed = typing::read(&joined(lines), &context);
-    let mut fates: Vec<Fate> = lines.iter().map(|_| Fate::default()).collect();
+    let read: Vec<String> = lines.iter().map(as_read).collect();
+    let typed = typing::read(&read.join("\n"), &context);
+    let mut fates: Vec<Found> = lines.iter().map(|_| Found::default()).collect();
     for one in typed {
         if let Some(fate) = one.number.checked_sub(1).and_then(|at| fates.get_mut(at)) {
             fate.add(one.text, one.outcome);
         }
     }
     let mut sorted = Sorted::default();
-    let mut open = Open { headings: Vec::new(), blanks: false, reach: Reach::new(context) };
-    for (at, (line, fate)) in lines.iter().zip(fates).enumerate() {
+    let mut open = Open { blanks: false, reach: Reach::new(context) };
+    for (at, (line, found)) in lines.iter().zip(fates).enumerate() {
         if at == TYPED_LINES {
             // From here on nothing was read, headings neither.
             stay_held(&mut sorted, &mut open);
         }
-        place(line, fate, &mut sorted, &mut open);
+        let (bodies, left) = (sorted.bodies.len(), sorted.left.len());
+        let fate = match &line.what {
+            // It says its day and person to the lines under it, and nothing else.
+            What::Again(_) | What::Elsewhere => {
+                if found.heading {
+                    open.reach.heading(&read[at]);
+                }
+                match &line.what {
+                    What::Again(marks) => LineFate::Again(marks.clone()),
+                    _ => LineFate::Elsewhere,
+                }
+            }
+            _ => {
+                place(line.number, &read[at], found, &mut sorted, &mut open);
+                match bodies..sorted.bodies.len() {
+                    bodies if bodies.is_empty() => LineFate::Left(left..sorted.left.len()),
+                    bodies => LineFate::Sealed(bodies),
+                }
+            }
+        };
+        sorted.fates.push((line.text.clone(), fate));
     }
-    sorted.consumed.append(&mut open.headings);
     sorted
 }
 
-/// What becomes of one typed line.
+/// A typed line as it is to be read.
+fn as_read(typed: &keep::Typed) -> String {
+    match typed.what {
+        What::Corrects(mark) => keep::as_correction(&text::clean(&typed.text).text, mark, None),
+        _ => typed.text.clone(),
+    }
+}
+
+/// What reading found in one typed line.
 #[derive(Default)]
-struct Fate {
+struct Found {
     text: String,
     bodies: Vec<(String, Vec<String>)>,
     remarks: Vec<Remark>,
@@ -92,7 +163,7 @@ struct Fate {
     gone: bool,
 }
 
-impl Fate {
+impl Found {
     fn add(&mut self, text: String, outcome: Outcome) {
         match outcome {
             Outcome::Blank => self.blank = true,
@@ -113,32 +184,27 @@ impl Fate {
     }
 }
 
-/// Headings and blanks whose fate hangs on the lines after them.
+/// Blanks whose fate hangs on the lines after them, and what the headings say.
 struct Open<'a> {
-    headings: Vec<String>,
     blanks: bool,
     reach: Reach<'a>,
 }
 
-fn place((number, line): &Numbered, fate: Fate, sorted: &mut Sorted, open: &mut Open) {
-    if fate.refused {
-        let remarks = stay(line, &fate.remarks, sorted, open);
+fn place(number: usize, line: &str, found: Found, sorted: &mut Sorted, open: &mut Open) {
+    if found.refused {
+        let remarks = stay(line, &found.remarks, sorted, open);
         sorted.left.extend(remarks.iter().map(|remark| format!(";! {remark}")));
-        sorted.refused.push(Refused { number: *number, text: fate.text, remarks: fate.remarks });
-    } else if fate.heading {
-        open.headings.push(line.clone());
+        sorted.refused.push(Refused { number, text: found.text, remarks: found.remarks });
+    } else if found.heading {
         open.reach.heading(line);
-    } else if !fate.bodies.is_empty() {
-        sorted.consumed.push(line.clone());
-        for (body, doubts) in fate.bodies {
+    } else if !found.bodies.is_empty() {
+        for (body, doubts) in found.bodies {
             sorted.doubts.extend(doubts.into_iter().map(|remark| Doubt { body: body.clone(), remark }));
             sorted.bodies.push(body);
         }
-    } else if fate.gone {
-        sorted.consumed.push(line.clone());
-    } else if fate.blank {
+    } else if found.blank {
         open.blanks |= !sorted.left.is_empty();
-    } else {
+    } else if !found.gone {
         // A comment, or a line that was not read at all.
         push_left(line, sorted, open);
     }
@@ -154,8 +220,6 @@ fn stay(line: &str, remarks: &[Remark], sorted: &mut Sorted, open: &mut Open) ->
         Written::AsIs => push_left(line, sorted, open),
         Written::Anew(text, remarks) => {
             push_left(&text, sorted, open);
-            sorted.rewritten.append(&mut open.headings);
-            sorted.rewritten.push(line.to_owned());
             return remarks;
         }
     }
@@ -164,10 +228,7 @@ fn stay(line: &str, remarks: &[Remark], sorted: &mut Sorted, open: &mut Open) ->
 
 /// A heading that is not understood holds the lines under it back; once mended, it may go on from those above it.
 fn stay_held(sorted: &mut Sorted, open: &mut Open) {
-    if let Some(heading) = open.reach.hold() {
-        sorted.left.push(heading);
-        sorted.rewritten.append(&mut open.headings);
-    }
+    sorted.left.extend(open.reach.hold());
 }
 
 /// A blank line stays only between lines that stay.
@@ -176,8 +237,4 @@ fn push_left(line: &str, sorted: &mut Sorted, open: &mut Open) {
         sorted.left.push(String::new());
     }
     sorted.left.push(line.to_owned());
-}
-
-fn joined(lines: &[Numbered]) -> String {
-    lines.iter().flat_map(|(_, line)| [line.as_str(), "\n"]).collect()
 }

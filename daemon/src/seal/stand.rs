@@ -1,14 +1,16 @@
-//! How a device's files stand: what an interrupted sealing left is finished, what came out of an exchange is
-//! taken over, and the typed lines are found.
+//! How a device's files stand: what an interrupted sealing left is finished, and every text that was saved, in
+//! place or displaced, is compared with what is accepted.
 
-use ledger_format::mark::{self, FullMark, Head};
+use ledger_format::keep::{self, Remembered, Saved, Typed, What, places};
+use ledger_format::mark::{self, Head};
 
 use super::Desk;
-use super::plan::{Plan, PlanText};
+use super::plan::Plan;
+use super::saves::Saves;
+use super::sort::Sorted;
 use crate::Trouble;
 use crate::disk::accepted::{self, Accepted};
 use crate::disk::{Folder, HerdFolder, LedgerName, replace};
-use crate::saved::{self, Edited, Numbered};
 
 /// A device's files.
 pub(super) struct Stand {
@@ -23,18 +25,11 @@ pub(crate) struct FileStand {
     pub(crate) accepted: Accepted,
     /// The visible file as it was read; none if it was not there.
     pub(crate) read: Option<Vec<u8>>,
-    /// Lines that are not sealed.
-    pub(crate) typed: Vec<Numbered>,
-    /// Whether its encoding was guessed.
-    pub(crate) guessed: bool,
-    /// Whether it showed accepted lines again, so that the text as it was should be kept.
-    pub(crate) repeats: bool,
-    /// Lines that an interrupted sealing took, while a text that still shows them lies about.
-    pub(crate) earlier: Vec<String>,
-    /// Lines that it left in other words, as long as such a text lies about.
-    pub(crate) rewritten: Vec<String>,
-    /// Texts of an interrupted replacement that are in `typed` now and may go aside.
-    strays: Vec<String>,
+    /// What it says.
+    pub(crate) saved: Saved,
+    /// Texts that came out of its place, and what each says.
+    pub(super) strays: Vec<(String, Saved)>,
+    pub(super) saves: Saves,
 }
 
 /// Whether the device has any ledger file here, visible or accepted.
@@ -73,39 +68,31 @@ impl Stand {
             stand.notices.extend(recovered.iter().map(|what| format!("{name}: {what}")));
             accepted.push((name, shadow));
         }
-        let plan = match plan {
-            Some(plan) => finish(plan, &mut accepted, &mut stand.notices)?,
-            None => None,
-        };
+        if let Some(plan) = plan {
+            finish(&plan, &mut accepted, &mut stand.notices)?;
+        }
         for (name, shadow) in accepted {
-            let planned = plan.as_ref().and_then(|plan| plan.text(name.year));
-            let file = FileStand::take(desk.herd, shadow, &name, planned, &mut stand.notices)?;
+            let file = FileStand::take(desk.herd, shadow, &name)?;
             file.check_key(desk)?;
+            stand.notices.extend(file.notices());
             stand.files.push(file);
         }
-        stand.take_repeated();
+        stand.drop_lines_of_other_years();
         Ok(stand)
     }
 
-    /// Lines of the device's own files that stand in a tail once more go from it.
-    fn take_repeated(&mut self) {
+    /// Sealed lines of one file pasted into another of the same device are kept already.
+    fn drop_lines_of_other_years(&mut self) {
         for at in 0..self.files.len() {
-            let mut typed = std::mem::take(&mut self.files[at].typed);
-            let mut repeats = false;
-            for kept in &self.files {
-                let numbers = saved::take_repeated(&mut typed, kept.accepted.bytes());
-                if numbers.is_empty() {
-                    continue;
-                }
-                repeats = true;
-                let lines = saved::line_numbers(&numbers);
-                self.notices.push(format!(
-                    "{}: already kept, {lines}; not sealed again, the text is in .footfold/aside/{}",
-                    kept.name, kept.name.device
-                ));
-            }
-            let file = &mut self.files[at];
-            (file.typed, file.repeats) = (typed, repeats);
+            let mut saved = std::mem::take(&mut self.files[at].saved);
+            let repeated = self.files.iter().enumerate().filter(|(other, _)| *other != at).filter_map(|(_, other)| {
+                let lines = keep::take_sealed(&mut saved.typed, other.accepted.bytes());
+                (!lines.is_empty()).then(|| already_kept(&other.name, &lines))
+            });
+            let told: Vec<String> = repeated.collect();
+            saved.irregular |= !told.is_empty();
+            self.notices.extend(told);
+            self.files[at].saved = saved;
         }
     }
 
@@ -124,7 +111,7 @@ impl Stand {
             return Ok(());
         };
         let (accepted, _) = Accepted::open(desk.herd, &name, None)?;
-        self.files.push(FileStand::take(desk.herd, accepted, &name, None, &mut self.notices)?);
+        self.files.push(FileStand::take(desk.herd, accepted, &name)?);
         Ok(())
     }
 
@@ -138,16 +125,11 @@ impl Stand {
 }
 
 /// Brings the planned lines into the shadow. A plan that does not fit the shadow is of another history.
-fn finish(
-    plan: Plan,
-    accepted: &mut [(LedgerName, Accepted)],
-    notices: &mut Vec<String>,
-) -> Result<Option<Plan>, Trouble> {
+fn finish(plan: &Plan, accepted: &mut [(LedgerName, Accepted)], notices: &mut Vec<String>) -> Result<(), Trouble> {
     if plan.sealed.is_empty() {
-        return Ok(Some(plan));
+        return Ok(());
     }
-    let shadow = accepted.iter_mut().find(|(name, _)| name.year == plan.into);
-    let fits = match shadow {
+    let fits = match accepted.iter_mut().find(|(name, _)| name.year == plan.into) {
         Some((_, shadow)) => shadow.redo(plan.from, plan.sealed.as_bytes())?,
         None => false,
     };
@@ -156,17 +138,11 @@ fn finish(
     } else {
         "an interrupted sealing did not fit the ledger: what was typed is read again".to_owned()
     });
-    Ok(fits.then_some(plan))
+    Ok(())
 }
 
 impl FileStand {
-    pub(crate) fn take(
-        herd: &HerdFolder,
-        accepted: Accepted,
-        name: &LedgerName,
-        planned: Option<&PlanText>,
-        notices: &mut Vec<String>,
-    ) -> Result<Self, Trouble> {
+    pub(crate) fn take(herd: &HerdFolder, accepted: Accepted, name: &LedgerName) -> Result<Self, Trouble> {
         let folder = herd.device_or_make(&name.device)?;
         let file = name.file();
         let mut read = folder.read(&file)?;
@@ -175,78 +151,106 @@ impl FileStand {
             replace::settle(&folder, &file)?;
             read = folder.read(&file)?;
         }
-        let path = herd.path_of(name);
-        let found = saved::read(read.as_deref().unwrap_or_default(), accepted.bytes())
-            .map_err(|edited| edited_line(&edited).at(&path).line(edited.line))?;
-        let as_planned = |plan: &PlanText| plan.read == read.as_deref().map(|bytes| FullMark::over(bytes).to_string());
-        // A text that lacks accepted lines is from before the plan; one that shows them all is from after it.
-        let (typed, before_plan) = match planned {
-            Some(plan) if as_planned(plan) => (plan.left.iter().cloned().map(|line| (0, line)).collect(), true),
-            Some(plan) if found.missing > 0 => (saved::without(found.typed, &plan.consumed), true),
-            _ => (found.typed, false),
-        };
-        if found.missing > 0 && planned.is_none() {
-            notices.push(format!("{name}: {} sealed lines were missing at its end and are put back", found.missing));
-        }
-        let (name, earlier, rewritten, strays) = (name.clone(), Vec::new(), Vec::new(), Vec::new());
-        let guessed = found.guessed;
-        let mut stand =
-            Self { name, folder, accepted, read, typed, guessed, repeats: false, earlier, rewritten, strays };
-        stand.take_strays(planned, notices)?;
-        if before_plan || !stand.strays.is_empty() {
-            stand.earlier = planned.map(|plan| plan.consumed.clone()).unwrap_or_default();
-            stand.rewritten = planned.map(|plan| plan.rewritten.clone()).unwrap_or_default();
-        }
+        let saves = Saves::read(herd, name)?;
+        let saved = keep::compare(read.as_deref().unwrap_or_default(), accepted.bytes(), saves.known());
+        let mut stand = Self { name: name.clone(), folder, accepted, read, saved, strays: Vec::new(), saves };
+        stand.take_strays()?;
         Ok(stand)
     }
 
-    /// The visible text once a plan is carried out.
-    pub(super) fn text_after(&self, plan: &Plan) -> Vec<u8> {
-        let mut text = self.accepted.bytes().to_vec();
-        if plan.into == self.name.year {
-            text.extend_from_slice(plan.sealed.as_bytes());
-        }
-        match plan.text(self.name.year) {
-            Some(planned) => push_lines(&mut text, planned.left.iter()),
-            None => push_lines(&mut text, self.typed.iter().map(|(_, line)| line)),
-        }
-        text
+    /// Whether the visible file is what the last sealing left.
+    pub(super) fn has_strays(&self) -> bool {
+        !self.strays.is_empty()
+    }
+
+    /// Whether the visible file is what the last sealing left.
+    pub(super) fn is_at_rest(&self) -> bool {
+        let Some(newest) = self.saves.known().first() else {
+            return self.read.as_deref() == Some(self.accepted.bytes());
+        };
+        let tail = self.read.as_ref().and_then(|read| read.strip_prefix(self.accepted.bytes()));
+        self.strays.is_empty() && tail.is_some_and(|tail| tail == lines(&newest.left))
+    }
+
+    /// Whether the newest save remembered left this tail, so that a later save without it can be told.
+    pub(super) fn remembers(&self, left: &[String]) -> bool {
+        self.saves.known().first().map_or(left.is_empty(), |newest| newest.left == left)
+    }
+
+    /// What is in its place, then what was displaced.
+    pub(super) fn texts(&self) -> impl Iterator<Item = &Saved> {
+        std::iter::once(&self.saved).chain(self.strays.iter().map(|(_, saved)| saved))
+    }
+
+    /// Their typed lines, then those that are carried over; each is read by itself.
+    pub(super) fn typed(&self) -> impl Iterator<Item = &[Typed]> {
+        let carried = std::iter::once(self.saved.carried.as_slice());
+        self.texts().map(|saved| saved.typed.as_slice()).chain(carried)
+    }
+
+    /// Its tail, with nothing read.
+    pub(crate) fn tail(&self) -> Vec<String> {
+        self.typed().flat_map(|typed| Sorted::left_alone(typed).left).collect()
+    }
+
+    /// The visible text with this tail.
+    pub(super) fn text_with(&self, sealed: &str, left: &[String]) -> Vec<u8> {
+        [self.accepted.bytes(), sealed.as_bytes(), &lines(left)].concat()
     }
 
     /// Moves strays aside, under a name for their content.
     pub(crate) fn strays_aside(&self, aside: &Folder) -> Result<(), Trouble> {
-        for stray in &self.strays {
+        for (stray, _) in &self.strays {
             let bytes = self.folder.read(stray)?.unwrap_or_default();
             self.folder.move_to(stray, aside, &accepted::aside_name(&self.name, "save", &bytes))?;
         }
         Ok(())
     }
 
-    /// Takes over what stands beside the file after an interruption: lines that are neither sealed,
-    /// nor in the tail, nor were in the text that was sealed.
-    fn take_strays(&mut self, planned: Option<&PlanText>, notices: &mut Vec<String>) -> Result<(), Trouble> {
+    /// Reads what came out of the file's place, or never got there. What the visible file has, it does not add.
+    fn take_strays(&mut self) -> Result<(), Trouble> {
         replace::free_new_name(&self.folder, &self.name.file())?;
         for stray in replace::strays(&self.folder, &self.name.file())? {
             let bytes = self.folder.read(&stray)?.unwrap_or_default();
-            match saved::read(&bytes, sealed_of(&bytes, self.accepted.bytes())) {
-                Ok(found) => {
-                    let torn = !bytes.ends_with(b"\n");
-                    let known: Vec<&String> =
-                        self.typed.iter().map(|(_, line)| line).chain(consumed(planned)).collect();
-                    let mut new = saved::without(found.typed, known.iter().copied());
-                    if torn && new.last().is_some_and(|(_, line)| known.iter().any(|k| k.starts_with(line.as_str()))) {
-                        new.pop();
-                    }
-                    self.typed.extend(new.into_iter().filter(|(_, line)| !line.trim().is_empty()));
-                }
-                Err(edited) => notices.push(format!(
-                    "{}: a save that changed sealed line {} was displaced; it is kept in .footfold/aside/{}",
-                    self.name, edited.line, self.name.device
-                )),
-            }
-            self.strays.push(stray);
+            let mut saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), self.saves.known());
+            let torn = !bytes.ends_with(b"\n");
+            keep::without_known(&mut saved, self.texts(), torn);
+            self.strays.push((stray, saved));
         }
         Ok(())
+    }
+
+    /// What was put right in it, for a person.
+    fn notices(&self) -> Vec<String> {
+        let Self { name, saved, .. } = self;
+        let mut notices = Vec::new();
+        if !saved.repeated.is_empty() {
+            notices.push(already_kept(name, &saved.repeated));
+        }
+        let corrections = saved.typed.iter().filter(|typed| matches!(typed.what, What::Corrects(_))).count();
+        if corrections > 0 {
+            let lines = if corrections == 1 { "line was" } else { "lines were" };
+            notices.push(format!("{name}: {corrections} sealed {lines} changed: put back, the change is a correction"));
+        }
+        if !saved.deleted.is_empty() {
+            notices.push(format!("{name}: sealed, and put back: {}", places(&saved.deleted)));
+        }
+        if !saved.unseen.is_empty() {
+            notices.push(format!("{name}: kept since that text was opened, and put back: {}", places(&saved.unseen)));
+        }
+        if saved.damaged > 0 {
+            notices.push(format!("{name}: sealed lines were damaged and are put back: {}", saved.damaged));
+        }
+        if saved.moved {
+            notices.push(format!("{name}: sealed lines were moved; they are in their order again"));
+        }
+        if !saved.aside.is_empty() {
+            notices.push(format!(
+                "{name}: the head cannot be changed and is put back; your text is in .footfold/aside/{}",
+                name.device
+            ));
+        }
+        notices
     }
 
     /// Only the key that began a ledger goes on in it.
@@ -266,33 +270,30 @@ impl FileStand {
         .at(desk.herd.path_of(&self.name))
         .line(1))
     }
+
+    /// Remembers what was saved, with what became of it.
+    pub(super) fn remember(&mut self, desk: &Desk, saves: Vec<Remembered>) -> Result<(), Trouble> {
+        saves.into_iter().try_for_each(|save| self.saves.remember(desk.herd, save, desk.now))
+    }
+}
+
+fn already_kept(name: &LedgerName, lines: &[usize]) -> String {
+    let lines = places(lines);
+    format!("{name}: already kept, {lines}; not sealed again, the text is in .footfold/aside/{}", name.device)
 }
 
 /// The sealed lines that a text shows, if they go on from the accepted ones: it may be a text of ours.
 fn sealed_of<'a>(bytes: &'a [u8], accepted: &'a [u8]) -> &'a [u8] {
+    if !bytes.starts_with(accepted) {
+        return accepted;
+    }
     match mark::check(bytes).vouched_bytes {
-        vouched if vouched > accepted.len() && bytes.starts_with(accepted) => &bytes[..vouched],
+        vouched if vouched > accepted.len() => &bytes[..vouched],
         _ => accepted,
     }
 }
 
-fn consumed(planned: Option<&PlanText>) -> impl Iterator<Item = &String> {
-    planned.into_iter().flat_map(|plan| plan.consumed.iter().chain(&plan.left).chain(&plan.rewritten))
-}
-
-pub(crate) fn push_lines<'a>(text: &mut Vec<u8>, lines: impl Iterator<Item = &'a String>) {
-    for line in lines {
-        text.extend_from_slice(line.as_bytes());
-        text.push(b'\n');
-    }
-}
-
-/// What to say of a sealed line that somebody edited.
-pub(crate) fn edited_line(edited: &Edited) -> Trouble {
-    let Edited { stood, stands, .. } = edited;
-    Trouble::new(
-        format!("a sealed line was changed, so nothing was sealed\n  stood:  {stood}\n  stands: {stands}"),
-        "`footfold check --mend` puts the sealed line back and keeps yours aside; \
-         to correct a line, type it anew with `replaces` and the old line's mark",
-    )
+/// Lines as they stand in a file.
+pub(crate) fn lines(lines: &[String]) -> Vec<u8> {
+    lines.iter().flat_map(|line| [line.as_bytes(), b"\n"]).flatten().copied().collect()
 }

@@ -11,7 +11,7 @@ use super::settle::{Settle, Verdict};
 use super::{Writer, day_in, facts};
 use crate::Trouble;
 use crate::disk::{HerdFolder, Lock, accepted};
-use crate::seal::{Desk, Sealed, seal_tail};
+use crate::seal::{Desk, Sealed, tend};
 
 /// Everything is looked at as often as this, whatever the events say.
 pub(super) const FULL_LOOK_MS: u64 = 30_000;
@@ -197,17 +197,8 @@ impl Keeper {
     }
 
     fn seal(&mut self, desk: &Desk, at: Moment) -> u64 {
-        match has_ledger(desk) {
-            Ok(true) => {}
-            Ok(false) => {
-                self.settle.handled();
-                debug!(herd = self.name(), "{} has no ledger here: only read", desk.device);
-                return u64::MAX;
-            }
-            Err(trouble) => return self.failed(trouble, at),
-        }
         self.mind_clock(desk);
-        match seal_tail(desk) {
+        match tend(desk) {
             Ok(sealed) => {
                 self.settle.handled();
                 (self.fails, self.not_before) = (0, 0);
@@ -274,13 +265,6 @@ impl Keeper {
             self.notes.pop_front();
         }
     }
-}
-
-fn has_ledger(desk: &Desk) -> Result<bool, Trouble> {
-    if desk.herd.device(desk.device)?.is_some() {
-        return Ok(true);
-    }
-    Ok(accepted::names(desk.herd)?.iter().any(|name| name.device == desk.device))
 }
 
 /// When a device last sealed here, by its accepted copy.

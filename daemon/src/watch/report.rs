@@ -1,6 +1,7 @@
 //! How herds stand: what is watched, what is unsealed and why, what is wrong.
 
 use chrono::{NaiveDate, NaiveDateTime};
+use ledger_format::keep::{self, What};
 use ledger_format::line::utc_text;
 use ledger_format::mark;
 use ledger_format::typing::{self, Context, Outcome};
@@ -8,9 +9,9 @@ use serde::{Deserialize, Serialize};
 
 use super::day_in;
 use super::keeper::last_seal;
+use crate::Trouble;
 use crate::audit::{self, Report, State};
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
-use crate::{Trouble, saved};
 
 /// Refused lines shown of one file; more are counted.
 const SHOWN: usize = 20;
@@ -123,9 +124,9 @@ fn fill(row: &mut HerdRow, herd: &HerdFolder, device: Option<&str>, now: NaiveDa
     row.herd = Some(about.herd);
     row.watched_by_another = Lock::watcher(herd)?;
     row.last_sealed = device.and_then(|device| last_seal(herd, device)).map(utc_text);
-    let (reports, findings) = audit::herd(herd, false)?;
-    row.troubles.extend(findings.iter().map(TroubleRow::from));
-    for report in &reports {
+    let found = audit::herd(herd, false)?;
+    row.troubles.extend(found.findings.iter().map(TroubleRow::from));
+    for report in &found.reports {
         row.troubles.extend(report.findings.iter().map(TroubleRow::from));
         row.troubles.extend(trouble_of(report));
     }
@@ -145,10 +146,9 @@ fn fill(row: &mut HerdRow, herd: &HerdFolder, device: Option<&str>, now: NaiveDa
 fn trouble_of(report: &Report) -> Option<TroubleRow> {
     const CHECK: &str = "`footfold check` shows it, `footfold check --mend` puts it right";
     let what = match &report.state {
-        State::Unbroken => return None,
+        State::Unbroken | State::Resaved => return None,
         State::Short { missing } => format!("{missing} sealed lines are missing"),
         State::ForeignMark { line, .. } => format!("line {line} bears a mark from elsewhere"),
-        State::Resaved => "saved with other line ends or in another encoding".to_owned(),
         State::Different { line, .. } => format!("another history from line {line} on"),
         State::Broken { line, .. } => format!("a sealed line was changed: broken at line {line}"),
         State::Unread(trouble) => return Some(TroubleRow::from(trouble)),
@@ -162,9 +162,10 @@ fn unsealed(herd: &HerdFolder, name: &LedgerName, today: NaiveDate, is_own: bool
     let held = accepted::look(herd, name)?;
     let sealed = held.unwrap_or_else(|| visible[..mark::check(&visible).sealed_bytes].to_vec());
     // A sealed line that was changed is the check's to tell.
-    let Ok(found) = saved::read(&visible, &sealed) else { return Ok(Vec::new()) };
-    let text: String = found.typed.iter().flat_map(|(_, line)| [line.as_str(), "\n"]).collect();
-    let number = |at: usize| found.typed.get(at.saturating_sub(1)).map_or(0, |(number, _)| *number);
+    let mut found = keep::compare(&visible, &sealed, &[]).typed;
+    found.retain(|typed| matches!(typed.what, What::New | What::Left));
+    let text: String = found.iter().flat_map(|typed| [typed.text.as_str(), "\n"]).collect();
+    let number = |at: usize| found.get(at.saturating_sub(1)).map_or(0, |typed| typed.number);
     let (mut ready, mut refused) = (Vec::new(), Vec::new());
     for typed in typing::read(&text, &Context { today, by: "xx", device: &name.device }) {
         match typed.outcome {

@@ -234,6 +234,16 @@ impl Animal {
         open
     }
 
+    /// Painful lesions that are open and that nothing set will look at: no recheck, no order of the vet, no referral.
+    pub fn without_recheck(&self) -> Vec<&Case> {
+        let waits = |foot: Foot| {
+            let set = self.rechecks.iter().chain(&self.orders).map(|waiting| waiting.foot);
+            let referred = self.referrals.iter().map(|referral| referral.foot);
+            set.chain(referred).any(|of| of.is_none_or(|of| of == foot))
+        };
+        self.open_cases().into_iter().filter(|case| case.is_alarm() && !waits(case.foot)).collect()
+    }
+
     /// The block on a claw.
     pub fn block_on(&self, foot: Foot, claw: Claw) -> Option<&Block> {
         self.blocks.iter().find(|block| block.foot == foot && block.claw == claw)

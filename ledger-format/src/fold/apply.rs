@@ -147,10 +147,10 @@ impl Animal {
             |waiting: &Recheck| waiting.set < day && (foot.is_none() || waiting.foot.is_none_or(|of| foot == Some(of)));
         self.rechecks.retain(|waiting| !met(waiting));
         self.orders.retain(|waiting| !met(waiting));
+        let feet = foot.map_or(Feet::ALL, Feet::one);
+        self.cases.look(feet, day);
         match found {
-            RecheckFinding::Sound => {
-                self.cases.close(foot.map_or(Feet::ALL, Feet::one), Closed::Sound(day));
-            }
+            RecheckFinding::Sound => self.cases.close(feet, Closed::Sound(day)),
             RecheckFinding::Worse => self.worse = Some(day),
             RecheckFinding::Better | RecheckFinding::Same => {}
         }
@@ -160,6 +160,7 @@ impl Animal {
         let day = observed.date;
         self.lift(observed);
         self.referrals.clear();
+        self.cases.look(foot.map_or(Feet::ALL, Feet::one), day);
         self.orders.retain(|waiting| waiting.set >= day);
         if let Some(due) = due {
             set(&mut self.orders, Recheck { due, foot, set: day });

@@ -24,6 +24,8 @@ pub struct Case {
     pub first: NaiveDate,
     /// Last seen.
     pub last: NaiveDate,
+    /// Last seen, or looked at in a recheck or by the vet.
+    pub looked: NaiveDate,
     /// When and why it closed.
     pub closed: Option<Closed>,
 }
@@ -49,7 +51,7 @@ impl Closed {
 impl Case {
     fn begin(finding: Finding, day: NaiveDate) -> Self {
         let Finding { lesion, stage, foot, claw, zone, grade } = finding;
-        Self { lesion, foot, claw, stage, zone, grade, first: day, last: day, closed: None }
+        Self { lesion, foot, claw, stage, zone, grade, first: day, last: day, looked: day, closed: None }
     }
 
     /// Whether it is open.
@@ -69,6 +71,7 @@ impl Case {
     fn see(&mut self, finding: Finding, day: NaiveDate) {
         self.closed = None;
         self.last = day;
+        self.looked = day;
         self.stage = finding.stage.or(self.stage);
         self.zone = finding.zone.or(self.zone);
         self.grade = finding.grade.or(self.grade);
@@ -127,6 +130,13 @@ impl Cases {
         let ends = |case: &mut Case| feet.has(case.foot) && case.last < closed.day();
         let ended = self.open.extract_if(.., ends).map(|case| Case { closed: Some(closed), ..case });
         self.closed.extend(ended);
+    }
+
+    /// The open cases of these feet were looked at again.
+    pub(super) fn look(&mut self, feet: Feet, day: NaiveDate) {
+        for case in self.open.iter_mut().filter(|case| feet.has(case.foot)) {
+            case.looked = case.looked.max(day);
+        }
     }
 
     /// Adds a second account of a thing seen this day to its case.

@@ -168,10 +168,13 @@ impl Herd {
     pub fn travel_doubts(&self, animal: &Animal) -> Vec<&'static str> {
         let day = self.view.on;
         let mut doubts = Vec::new();
-        if self.is_lame(animal) {
-            doubts.push(if animal.is_scored_severe() { "severely lame" } else { "lame" });
+        let waits = !animal.referrals.is_empty();
+        if animal.is_scored_severe() && (waits || self.is_lame(animal)) {
+            doubts.push("severely lame");
+        } else if self.is_lame(animal) {
+            doubts.push("lame");
         }
-        if !animal.referrals.is_empty() {
+        if waits {
             doubts.push("waiting for the vet");
         }
         if animal.cases.open().iter().any(Case::is_alarm) {
@@ -390,20 +393,19 @@ impl Herd {
             }
             if let Act::Adopt(name) = self.log.body(id).act {
                 match self.protocol_named(name) {
-                    Some(protocol) => steps.push((entry.observed, protocol)),
-                    None => {
-                        let why = Why::ProtocolMissing(name.to_owned());
-                        self.questions.push(Question { cow: None, lines: vec![id], why });
-                    }
+                    Ok(protocol) => steps.push((entry.observed, protocol)),
+                    Err(why) => self.questions.push(Question { cow: None, lines: vec![id], why }),
                 }
             }
         }
         self.timeline = Timeline::new(steps, self.default.clone());
     }
 
-    fn protocol_named(&self, name: &str) -> Option<Protocol> {
-        let (_, text) = self.protocols.iter().find(|(file, _)| file == name)?;
-        (protocol::name_of(text).to_string() == name).then(|| Protocol::read(text).ok()).flatten()
+    fn protocol_named(&self, name: &str) -> Result<Protocol, Why> {
+        let is_it = |(file, text): &&(String, String)| file == name && protocol::name_of(text).to_string() == name;
+        let missing = || Why::ProtocolMissing(name.to_owned());
+        let (_, text) = self.protocols.iter().find(is_it).ok_or_else(missing)?;
+        Protocol::read(text).map_err(|problem| Why::ProtocolUnreadable { name: name.to_owned(), problem })
     }
 
     fn ask_about_corrections(&mut self) {

@@ -30,6 +30,7 @@ pub enum Why {
     Concurrent,
     TooDeep,
     ProtocolMissing(String),
+    ProtocolUnreadable { name: String, problem: String },
 }
 
 impl std::fmt::Display for Why {
@@ -46,6 +47,9 @@ impl std::fmt::Display for Why {
             Self::Concurrent => f.write_str("one line was corrected more than once; the last counts"),
             Self::TooDeep => f.write_str("corrected too often in a row to follow"),
             Self::ProtocolMissing(hash) => write!(f, "protocol {hash} is not here; the one before goes on"),
+            Self::ProtocolUnreadable { name, problem } => {
+                write!(f, "protocols/{name}.ron cannot be read, {problem}; the one before goes on")
+            }
         }
     }
 }
@@ -65,6 +69,7 @@ impl Why {
             Self::Concurrent => "corrected more than once",
             Self::TooDeep => "corrected too deep",
             Self::ProtocolMissing(_) => "protocol missing",
+            Self::ProtocolUnreadable { .. } => "protocol unreadable",
         }
     }
 
@@ -81,6 +86,7 @@ impl Why {
             Self::Concurrent => "strike the corrections that are wrong",
             Self::TooDeep => "strike them and write the line anew",
             Self::ProtocolMissing(_) => "gather the folder that holds it",
+            Self::ProtocolUnreadable { .. } => "mend a copy, name it by its BLAKE3, adopt the copy, strike this line",
         }
     }
 }

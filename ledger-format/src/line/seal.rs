@@ -49,6 +49,19 @@ impl std::fmt::Display for Mark {
     }
 }
 
+impl serde::Serialize for Mark {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl<'de> serde::Deserialize<'de> for Mark {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let digits = String::deserialize(deserializer)?;
+        Self::read(digits.as_bytes()).ok_or_else(|| serde::de::Error::custom("expected 16 digits of a mark"))
+    }
+}
+
 /// When a line was kept, and its mark.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Seal {

@@ -1,6 +1,6 @@
 //! Dates, times and lengths as people type them (`typing.md` §6, §12).
 
-use chrono::{Datelike, NaiveDate, TimeDelta};
+use chrono::{Datelike, NaiveDate, TimeDelta, Weekday};
 
 use super::remark::Wrong;
 use crate::limits::YEARS;
@@ -41,6 +41,9 @@ pub(super) fn read(words: &[&str], today: NaiveDate, year: Year) -> Option<Found
         "yesterday" => return Some((today.pred_opt().ok_or_else(no_date), 1)),
         _ => {}
     }
+    if let Some(weekday) = weekday_of(first) {
+        return Some(on_weekday(weekday, words, today, year));
+    }
     if let Some(found) = named_month(words, year) {
         return Some(found);
     }
@@ -52,6 +55,39 @@ pub(super) fn read(words: &[&str], today: NaiveDate, year: Year) -> Option<Found
         return Some((on(number(y), number(m), number(d)).ok_or_else(no_date), 1));
     }
     slashed(first, year).map(|wrong| (Err(wrong), 1))
+}
+
+/// `Tues 24 Nov`: the weekday must be that of the date. Alone it may be the last or the next.
+fn on_weekday(weekday: Weekday, words: &[&str], today: NaiveDate, year: Year) -> Found<NaiveDate> {
+    let rest = &words[1..];
+    let date = rest.first().filter(|next| weekday_of(next).is_none()).and_then(|_| read(rest, today, year));
+    let Some((date, count)) = date else {
+        let (Year::From(near) | Year::UpTo(near)) = year;
+        let days = near.iter_days().take(7).map(|day| match year {
+            Year::From(_) => day,
+            Year::UpTo(near) => near - (day - near),
+        });
+        let wrong = Wrong::new("a weekday without its date", "the date, as 2026-03-14");
+        let offered = days.into_iter().find(|day| day.weekday() == weekday).map(date_text);
+        return (Err(offered.into_iter().fold(wrong, Wrong::suggest)), 1);
+    };
+    let date = date.and_then(|date| {
+        let found = || format!("{}, which is a {}", date_text(date), date.format("%A"));
+        let wrong = || Wrong::new(found(), "a weekday and a date that agree, or the date alone");
+        if date.weekday() == weekday { Ok(date) } else { Err(wrong()) }
+    });
+    (date, count + 1)
+}
+
+fn weekday_of(word: &str) -> Option<Weekday> {
+    let word = word.trim_end_matches('.');
+    match word {
+        "tues" => Some(Weekday::Tue),
+        "weds" => Some(Weekday::Wed),
+        "thur" | "thurs" => Some(Weekday::Thu),
+        // Also the names in full and of three letters.
+        _ => word.parse().ok(),
+    }
 }
 
 /// `14 March 2026`, `14 Mar`, `March 14`, `14-Mar-2026`.
@@ -147,6 +183,10 @@ pub(super) fn is_month(word: &str) -> bool {
     month_of(word).is_some()
 }
 
+pub(super) fn is_weekday(word: &str) -> bool {
+    weekday_of(word).is_some()
+}
+
 /// 1 to `most` digits.
 pub(super) fn is_digits(word: &str, most: usize) -> bool {
     (1..=most).contains(&word.len()) && word.bytes().all(|b| b.is_ascii_digit())
@@ -226,6 +266,19 @@ mod tests {
         }
         assert_eq!(typed("30 dec"), Some(Ok("2025-12-30".into())));
         assert_eq!(typed("sept 1"), Some(Ok("2025-09-01".into())));
+    }
+
+    #[test]
+    fn a_weekday_must_agree_with_its_date() {
+        for text in ["sat 14 mar", "saturday 14 march 2026", "sat. 2026-3-14", "Sat 14th March"] {
+            assert_eq!(typed(&text.to_lowercase()), Some(Ok("2026-03-14".into())), "{text}");
+        }
+        assert_eq!(typed("tues 14 mar"), Some(Err(None)));
+        assert_eq!(typed("tues"), Some(Err(Some("2026-03-10".into()))));
+        assert_eq!(typed("sat"), Some(Err(Some("2026-03-14".into()))));
+        let today = day("2026-03-14");
+        let next = read(&["fri"], today, Year::From(today)).unwrap().0.unwrap_err();
+        assert_eq!(next.suggestion.as_deref(), Some("2026-03-20"));
     }
 
     #[test]

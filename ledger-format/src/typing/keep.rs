@@ -67,26 +67,30 @@ impl<'l> LineReader<'l, '_> {
             .filter(|(_, parts)| parts.iter().flat_map(|part| &part.said.acts).any(says_lame))
             .filter_map(|(run, _)| run.subject)
             .collect();
-        let parts = done.into_iter().filter_map(|(run, parts)| Some((run.subject?, parts)));
-        let mut parts: Vec<_> =
-            parts.flat_map(|(subject, parts)| parts.into_iter().map(move |part| (subject, part))).collect();
-        let last = parts.len().saturating_sub(1);
-        for (index, (subject, read)) in parts.iter_mut().enumerate() {
-            let Some(part) = &read.part else { continue };
-            for act in &mut read.said.acts {
-                if let Act::Trim(trim) = act
-                    && read.said.kind_open
-                    && lame.contains(subject)
-                {
-                    trim.kind = TrimKind::Lame;
+        let mut to_come: usize = done.iter().map(|(_, parts)| parts.len()).sum();
+        for (run, mut parts) in done {
+            let Some(subject) = run.subject else { continue };
+            for read in &mut parts {
+                to_come -= 1;
+                if read.said.kind_open && lame.contains(&subject) {
+                    read.said.acts.iter_mut().for_each(make_lame);
                 }
-                let words = frame.words.filter(|_| index == last);
-                let (observed, by, replaces) = (frame.observed, frame.by, read.said.replaces);
-                let line = Line { observed, subject: *subject, act: *act, replaces, by, words };
-                self.keep_line(&line, part.said, |topic| {
-                    part.places.iter().find(|(place, _)| *place == topic).map(|(_, span)| *span)
-                });
+                let words = frame.words.filter(|_| to_come == 0);
+                for subject in run.also.iter().chain([&subject]) {
+                    self.keep_part(*subject, read, &Frame { words, ..*frame });
+                }
             }
+        }
+    }
+
+    fn keep_part(&mut self, subject: Subject<'l>, read: &ReadPart<'l>, frame: &Frame<'_>) {
+        let Some(part) = &read.part else { return };
+        for act in &read.said.acts {
+            let Frame { observed, by, words } = *frame;
+            let line = Line { observed, subject, act: *act, replaces: read.said.replaces, by, words };
+            self.keep_line(&line, part.said, |topic| {
+                part.places.iter().find(|(place, _)| *place == topic).map(|(_, span)| *span)
+            });
         }
     }
 
@@ -104,6 +108,12 @@ impl<'l> LineReader<'l, '_> {
             Ok(_) => self.wrong(said, Wrong::new("cannot be written as a line", "other words")),
             Err(problem) => self.wrong(said, Wrong::new("cannot be written as a line", problem.expected)),
         }
+    }
+}
+
+fn make_lame(act: &mut Act<'_>) {
+    if let Act::Trim(trim) = act {
+        trim.kind = TrimKind::Lame;
     }
 }
 

@@ -1,6 +1,6 @@
 //! Words that no act took: what they may have been meant to say.
 
-use super::acts::made_of;
+use super::acts::{between_scores, made_of};
 use super::date::{self, Year};
 use super::near::nearest;
 use super::part::{Part, is_number};
@@ -8,7 +8,7 @@ use super::phrase::{Known, Sense, known};
 use super::remark::{Remark, Span, Wrong};
 use super::token::{Kind, Source, Token};
 use super::units::{Unit, belongs, units};
-use crate::vocabulary::ActWord;
+use crate::vocabulary::{ActWord, RecheckFinding, TrimKind};
 use chrono::NaiveDate;
 
 /// More words of one part are not compared with the vocabulary: the time stays bounded.
@@ -81,10 +81,13 @@ impl Remarks<'_> {
 /// Words that are understood, and have no place here: what is wrong, and with how many of them.
 fn known_trouble(source: &Source, act: ActWord, left: &[Unit], today: NaiveDate) -> Option<(Wrong, usize)> {
     let words: Vec<&str> =
-        left.iter().take(3).take_while(|unit| !unit.quoted).map(|unit| source.lower(unit.span)).collect();
+        left.iter().take(4).take_while(|unit| !unit.quoted).map(|unit| source.lower(unit.span)).collect();
     let word = *words.first()?;
     if word == "because" {
         return Some((Wrong::new("words without a colon", "`: ` in place of because"), left.len()));
+    }
+    if let Some(wrong) = between_scores(word) {
+        return Some((wrong, 1));
     }
     let either = [Year::UpTo(today), Year::From(today)].into_iter().filter_map(|year| date::read(&words, today, year));
     if let Some((date, count)) = either.min_by_key(|(date, _)| date.is_err()) {
@@ -130,9 +133,15 @@ pub(super) fn of_no_act(source: &Source, units: &[Unit], today: NaiveDate) -> Op
     if let Some((span, way)) = units.iter().find_map(departs) {
         return Some(source.remark(span, Wrong::new("not an act", AN_ACT).suggest(format!("left {way}"))));
     }
+    if let Some((span, wrong)) = units.iter().find_map(|unit| Some((unit.span, may_mean(unit.sense?)?))) {
+        return Some(source.remark(span, wrong));
+    }
     let Some(raw) = units.iter().find(|unit| unit.sense.is_none() && !unit.quoted) else {
         return Some(source.remark(first.span.to(last.span), Wrong::new("no act", AN_ACT)));
     };
+    if let Some(wrong) = between_scores(source.lower(raw.span)) {
+        return Some(source.remark(raw.span, wrong));
+    }
     if let Some((Err(wrong), _)) = date::read(&[source.lower(raw.span)], today, Year::UpTo(today)) {
         return Some(source.remark(raw.span, wrong));
     }
@@ -144,6 +153,26 @@ pub(super) fn of_no_act(source: &Source, units: &[Unit], today: NaiveDate) -> Op
         }
         None => source.remark(raw.span, wrong),
     })
+}
+
+/// Words of the trade that may be one act or another: `417 ok`, `417 lame RH`.
+fn may_mean(sense: Sense) -> Option<Wrong> {
+    let (found, offered) = match sense {
+        Sense::Found(RecheckFinding::Sound) => ("sound, but it may be a score or a recheck", "score 0 or recheck ok"),
+        Sense::Found(found) => ("not an act", recheck_of(found)),
+        Sense::Trim(TrimKind::Lame) => ("lame, but not how lame", "score 2, score 3 or trim lame"),
+        _ => return None,
+    };
+    Some(Wrong::new(found, AN_ACT).suggest(offered))
+}
+
+const fn recheck_of(found: RecheckFinding) -> &'static str {
+    match found {
+        RecheckFinding::Sound => "recheck sound",
+        RecheckFinding::Better => "recheck better",
+        RecheckFinding::Same => "recheck same",
+        RecheckFinding::Worse => "recheck worse",
+    }
 }
 
 /// The phrase that the next words are near to, and how many words it is; more words first.

@@ -65,9 +65,9 @@ impl<'l> Part<'l> {
         (!unit.used && !unit.quoted).then(|| self.source.lower(unit.span))
     }
 
-    /// Up to three words from there on, for dates and lengths.
+    /// Up to four words from there on, for dates and lengths.
     pub(super) fn words(&self, at: usize) -> Vec<&'l str> {
-        (at..at + 3).map_while(|at| self.free(at)).collect()
+        (at..at + 4).map_while(|at| self.free(at)).collect()
     }
 
     /// The first word from there on that this can read.
@@ -182,7 +182,10 @@ impl<'l> Part<'l> {
         found: &str,
     ) -> Option<(u32, Span)> {
         let expected = format!("{} to {}", range.start(), range.end());
-        let attached = |word: &'l str| word.strip_prefix(short).filter(|rest| !short.is_empty() && is_number(rest));
+        let attached = |word: &'l str| {
+            let rest = word.strip_prefix(lead.word()).or_else(|| word.strip_prefix(short));
+            rest.filter(|rest| !short.is_empty() && is_number(rest))
+        };
         let value = match self.word_after(lead, &expected) {
             Some(value) => Some(value),
             None => self.first(0, attached),
@@ -240,6 +243,22 @@ impl<'l> Part<'l> {
         };
         self.units.iter().filter(|unit| !unit.used && !silent(unit)).copied().collect()
     }
+}
+
+/// `z3`, `zone3`, `g2`, `grade2`.
+pub(super) fn is_detail(word: &str) -> bool {
+    ["zone", "grade", "z", "g"].iter().any(|lead| word.strip_prefix(lead).is_some_and(is_number))
+}
+
+/// `RH3`: a foot and a zone written together.
+pub(super) fn foot_and_zone(word: &str) -> Option<(Foot, u32)> {
+    let at = word.find(|c: char| c.is_ascii_digit())?;
+    let (foot, zone) = word.split_at(at);
+    let foot = senses(foot).iter().find_map(|sense| match sense {
+        Sense::Feet(feet) if feet.count() == 1 => feet.iter().next(),
+        _ => None,
+    })?;
+    loose_number(zone).filter(|zone| *zone <= 12).map(|zone| (foot, zone))
 }
 
 pub(super) fn is_number(word: &str) -> bool {

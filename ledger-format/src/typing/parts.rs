@@ -3,7 +3,7 @@
 use super::acts::{looks_like_stage, score_value};
 use super::date;
 use super::leftover::says_act;
-use super::part::is_number;
+use super::part::{foot_and_zone, is_detail, is_number};
 use super::phrase::{Lead, Sense, senses};
 use super::remark::{Span, Wrong};
 use super::subject::{looks_like_number, subject, words};
@@ -16,6 +16,8 @@ use crate::vocabulary::{ActWord, Lesion};
 #[derive(Default)]
 pub(super) struct Run<'l> {
     pub(super) subject: Option<Subject<'l>>,
+    /// Cows before it in a list that one act is about.
+    pub(super) also: Vec<Subject<'l>>,
     /// What stands in its place is none, and that has been said.
     pub(super) bad_subject: bool,
     pub(super) drafts: Vec<Draft>,
@@ -105,7 +107,8 @@ fn new_subject<'l>(
         let of_medicine = before.is_some_and(|draft| draft.act == Some(ActWord::Medicine)) && dose();
         // `28 d` may be days; a number of three digits is a cow's.
         let days = digits < 3 && date::length(&[first, next]).is_some();
-        if digits < 2 || !looks_like_number(first) || date::is_month(next) || of_medicine || days {
+        let counted = before.is_some_and(|draft| draft.act == Some(ActWord::Tally)) && says_count(next);
+        if counted || digits < 2 || !looks_like_number(first) || date::is_month(next) || of_medicine || days {
             return None;
         }
     }
@@ -163,7 +166,7 @@ fn only_adds(source: &Source, slice: &[Token]) -> bool {
             Some(_) => true,
             None if units[at].quoted => false,
             None if is_number(word) => at > 0 && matches!(units[at - 1].sense, Some(Sense::Lead(_))),
-            None => word.strip_prefix(['z', 'g']).is_some_and(is_number) || says_nothing(word),
+            None => is_detail(word) || foot_and_zone(word).is_some() || says_nothing(word),
         }
     };
     !units.is_empty()
@@ -179,8 +182,16 @@ fn continues(source: &Source, act: ActWord, slice: &[Token]) -> bool {
     let says_other = units(source, slice, says_act).first().is_some_and(|unit| unit.sense.is_some());
     let words = words(source, slice, 2);
     let amount = act == ActWord::Medicine && begins_with_amount(&words);
+    if act == ActWord::Tally && words.first().is_some_and(|word| is_number(word)) {
+        return words.get(1).is_some_and(|next| says_count(next));
+    }
     let first = units_of(source, slice, act).first().and_then(|unit| unit.sense);
     (!says_other && matches!(first, Some(Sense::Lead(_) | Sense::Route(_)))) || amount
+}
+
+/// `70 0s`, `80 walked`.
+fn says_count(word: &str) -> bool {
+    senses(word).iter().any(|sense| matches!(sense, Sense::Lead(Lead::Zeros | Lead::Ones | Lead::Walked)))
 }
 
 fn begins_with_amount(words: &[&str]) -> bool {

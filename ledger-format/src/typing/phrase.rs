@@ -81,6 +81,13 @@ leads! {
     Replaces = "replaces";
 }
 
+impl Lead {
+    /// The word itself.
+    pub(super) fn word(self) -> &'static str {
+        LEADS.iter().find(|(lead, _)| *lead == self).map_or("", |(_, words)| words[0])
+    }
+}
+
 const SETS: &[(Feet, &[&str])] = &[
     (Feet::ALL, &["all", "all four", "all 4", "4 feet", "all feet"]),
     (Feet::FRONTS, &["fronts", "front feet", "both fronts", "both front", "both front feet"]),

@@ -8,7 +8,7 @@ use super::part::Part;
 use super::parts::{Draft, Run, runs};
 use super::phrase::Sense;
 use super::remark::{Span, Wrong};
-use super::subject::{Opening, cow, opening, take_by, words};
+use super::subject::{Opening, cow, list_of_cows, opening, take_by, words};
 use super::token::{Kind, Segment, Source, Token, tokens};
 use super::units::{Unit, units, units_of};
 use super::whole::LineReader;
@@ -131,11 +131,13 @@ impl<'l> LineReader<'l, '_> {
 
     /// Reads and keeps the acts. Gives whether any word said an act.
     fn acts_of(&mut self, opening: &Opening<'l>, rest: &[Token], frame: &Frame<'_>) -> bool {
-        let first = Run { subject: opening.subject, bad_subject: opening.bad_subject, drafts: Vec::new() };
         let (source, mut wrong) = (self.source, Vec::new());
+        let (mut cows, listed) = opening.subject.map_or((Vec::new(), 0), |cow| list_of_cows(source, cow, rest));
+        let rest = &rest[listed..];
+        let first = Run { subject: cows.pop(), also: cows, bad_subject: opening.bad_subject, drafts: Vec::new() };
         let runs = runs(source, first, rest, |span, problem| wrong.push(source.remark(span, problem)));
         self.remarks.append(&mut wrong);
-        self.acts += runs.iter().map(|run| run.drafts.len()).sum::<usize>();
+        self.acts += runs.iter().map(|run| run.drafts.len() * (1 + run.also.len())).sum::<usize>();
         if self.acts > ACTS_IN_LINE {
             let expected = format!("at most {ACTS_IN_LINE}; put the others on a line of their own");
             self.wrong(rest[0].span.to(rest[rest.len() - 1].span), Wrong::new("too many acts", expected));
@@ -151,11 +153,24 @@ impl<'l> LineReader<'l, '_> {
             }
             understood |= parts.iter().any(|part| part.act.is_some());
             self.no_subject(&mut run, &mut parts, rest);
+            self.one_act_for_a_list(&run);
             done.push((run, parts));
         }
         self.remark_parts(&done, frame.words.is_some());
         self.keep(done, frame);
         understood
+    }
+
+    /// `425, 426 trim, block on RH outer`: whose block?
+    fn one_act_for_a_list(&mut self, run: &Run<'l>) {
+        let is_of_one =
+            |draft: &Draft| matches!(draft.act, Some(ActWord::Renumbered | ActWord::Tagged | ActWord::Strike));
+        let wrong = run.drafts.get(1).map(|draft| (draft, "several acts for a list of cows"));
+        let of_one =
+            run.drafts.iter().find(|draft| is_of_one(draft)).map(|draft| (draft, "an act of one cow for a list"));
+        if let Some((draft, found)) = wrong.or(of_one).filter(|_| !run.also.is_empty()) {
+            self.wrong(draft.said, Wrong::new(found, "one act for all of them, or a line for each cow"));
+        }
     }
 
     fn read_parts(&self, drafts: &[Draft], setting: &Setting<'_>) -> Vec<ReadPart<'l>> {
@@ -247,8 +262,9 @@ impl<'l> LineReader<'l, '_> {
 fn mentions_day(source: &Source, tokens: &[Token]) -> bool {
     let today = NaiveDate::default();
     (0..tokens.len()).any(|at| {
-        let words = words(source, &tokens[at..], 3);
-        date::read(&words, today, Year::UpTo(today)).is_some() || words.first().is_some_and(|w| date::is_month(w))
+        let words = words(source, &tokens[at..], 4);
+        let Some(first) = words.first().filter(|word| acts::between_scores(word).is_none()) else { return false };
+        date::read(&words, today, Year::UpTo(today)).is_some() || date::is_month(first)
     })
 }
 

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 
 use super::date::{self, Year};
-use super::phrase::longest;
+use super::phrase::{Sense, longest, senses};
 use super::remark::{Remark, Span, Wrong};
 use super::token::{Kind, Source, Token};
 use crate::line::{CowNumber, Minute, Subject, is_group, is_who};
@@ -70,8 +70,9 @@ pub(super) fn opening<'l>(
             out.length += 1;
             continue;
         }
-        let words = words(source, &tokens[out.length..], 3);
+        let words = words_of_date(source, &tokens[out.length..]);
         if let Some((date, count)) = date::read(&words, today, Year::UpTo(today)) {
+            let count = count + commas_within(&tokens[out.length..], count);
             let span = token.span.to(tokens[out.length + count - 1].span);
             match date {
                 Ok(date) if out.date.is_none() => out.date = Some((date, span)),
@@ -118,6 +119,50 @@ impl<'l> Opening<'l> {
 pub(super) fn words<'l>(source: &'l Source, tokens: &[Token], most: usize) -> Vec<&'l str> {
     let words = tokens.iter().take(most).take_while(|token| token.kind == Kind::Word);
     words.map(|token| source.lower(token.span)).collect()
+}
+
+/// Up to four words, past a comma after a weekday: `Tues, 24 Nov`.
+fn words_of_date<'l>(source: &'l Source, tokens: &[Token]) -> Vec<&'l str> {
+    let first = words(source, tokens, 1);
+    let is_weekday = first.first().is_some_and(|word| date::is_weekday(word));
+    let from = if is_weekday && tokens.get(1).is_some_and(|token| token.kind == Kind::Comma) { 2 } else { 1 };
+    let more = if tokens.is_empty() { Vec::new() } else { words(source, &tokens[from.min(tokens.len())..], 3) };
+    first.into_iter().chain(more).collect()
+}
+
+/// Commas among the tokens of so many words.
+fn commas_within(tokens: &[Token], words: usize) -> usize {
+    usize::from(words > 1 && tokens[1].kind == Kind::Comma)
+}
+
+/// The cows between the first and the last of a list that one act follows: `425, 426 and 427 trim`. Gives how many
+/// tokens follow the first.
+pub(super) fn list_of_cows<'l>(source: &'l Source, first: Subject<'l>, tokens: &[Token]) -> (Vec<Subject<'l>>, usize) {
+    let joins = |token: &Token| {
+        token.kind == Kind::Comma || (token.kind == Kind::Word && matches!(source.lower(token.span), "and" | "&" | "+"))
+    };
+    let number = |token: &Token| {
+        let word = source.upper(token.span);
+        let digits = word.bytes().filter(u8::is_ascii_digit).count();
+        (token.kind == Kind::Word && digits > 1 && looks_like_number(word)).then(|| cow(word)).flatten()
+    };
+    let (mut cows, mut at) = (vec![first], 0);
+    while let [join, next, ..] = &tokens[at..]
+        && joins(join)
+        && let Some(cow) = number(next)
+    {
+        cows.push(Subject::Cow(cow));
+        at += 2;
+    }
+    let is_short = matches!(first, Subject::Cow(number) if number.to_string().len() < 2);
+    let after = words(source, &tokens[at..], 1);
+    let last = at.checked_sub(1).map(|last| source.lower(tokens[last].span));
+    let measured = after.first().zip(last).is_none_or(|(next, number)| {
+        date::is_month(next)
+            || date::length(&[number, next]).is_some()
+            || senses(next).iter().any(|sense| matches!(sense, Sense::Unit(_)))
+    });
+    if is_short || measured { (vec![first], 0) } else { (cows, at) }
 }
 
 /// Reads a subject at the start of these words: of how many words it is, and what may be wrong with it.

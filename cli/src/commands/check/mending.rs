@@ -2,8 +2,7 @@
 
 use std::io::Write;
 
-use daemon::Trouble;
-use daemon::audit::{self, Report};
+use daemon::audit::{self, Findings};
 use daemon::disk::HerdFolder;
 use daemon::mend::{self, Mending};
 
@@ -15,17 +14,15 @@ use crate::{place, show};
 pub(super) const TODO: &str = "`footfold check --mend` puts back what the accepted copy holds; \
     `--copy FOLDER` names another copy of the herd's folder to mend from";
 
-type Found = (Vec<Report>, Vec<Trouble>);
-
 /// Checks the herd; mends and checks again, if that was asked for.
-pub(super) fn in_herd(herd: &HerdFolder, args: &Args, out: &mut impl Write) -> Result<Found, Fail> {
+pub(super) fn in_herd(herd: &HerdFolder, args: &Args, out: &mut impl Write) -> Result<Findings, Fail> {
     let found = audit::herd(herd, args.every_mark)?;
     if !args.mend && args.copy.is_empty() {
         return Ok(found);
     }
     let others = mend::open_copies(&args.copy)?;
     let mut mended = false;
-    for report in found.0.iter().filter(|report| report.state.weight() > 0) {
+    for report in found.reports.iter().filter(|report| report.state.weight() > 0) {
         let Some(name) = &report.ledger else { continue };
         let visible = herd.read(name)?.unwrap_or_default();
         let mut mending = mend::plan(name, &visible, &mend::copies(herd, name, &others)?);

@@ -1,8 +1,9 @@
 //! What a herd has agreed (`fold.md` §18): read from a file that is named by its content.
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, TimeDelta};
 use serde::{Deserialize, Serialize};
 
+use super::feet::Case;
 use crate::line::Observed;
 use crate::mark::FullMark;
 use crate::vocabulary::BlockKind;
@@ -62,7 +63,10 @@ impl Protocol {
     /// # Errors
     /// Says line, column and what was expected.
     pub fn read(text: &str) -> Result<Self, String> {
-        ron::from_str(text).map_err(|error| error.to_string())
+        ron::from_str(text).map_err(|error: ron::error::SpannedError| {
+            let place = error.span.start;
+            format!("line {}, column {}: {}", place.line, place.col, error.code)
+        })
     }
 
     /// The default, which every herd begins with.
@@ -79,6 +83,11 @@ impl Protocol {
             Some(BlockKind::Shoe) => self.blocks.shoe,
             None => self.blocks.unknown,
         }
+    }
+
+    /// The day on which a lesion wants looking at again where nobody set a recheck.
+    pub fn look_again(&self, case: &Case) -> NaiveDate {
+        case.looked + TimeDelta::days(self.recheck_days.into())
     }
 
     /// Hours from a lame score until she must be lifted.

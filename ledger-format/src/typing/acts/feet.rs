@@ -2,19 +2,28 @@
 
 use crate::line::{Act, Decimal, Finding, Score, Trim};
 use crate::typing::date::Year;
-use crate::typing::part::{Part, Topic, is_number, loose_decimal, loose_number};
+use crate::typing::part::{Part, Topic, foot_and_zone, is_detail, loose_decimal, loose_number};
 use crate::typing::phrase::{How, Lead, Sense};
-use crate::typing::remark::Wrong;
+use crate::typing::remark::{Span, Wrong};
 use crate::typing::units::Unit;
 use crate::vocabulary::{ActWord, Feet, Half, Lesion, Scale, TrimKind};
 
 use super::{Due, Setting, date_from};
 
-/// A digit, with or without the finer half.
+/// `2/3`, `2-3`: the scorer would not say which.
+pub(in crate::typing) fn between_scores(word: &str) -> Option<Wrong> {
+    let (a, b) = word.split_once(['/', '-'])?;
+    let is_score = |word: &str| matches!(word, "0" | "1" | "2" | "3" | "4" | "5");
+    let wrong = || Wrong::new("two scores in one", "one of the two").suggest(format!("score {a} or score {b}"));
+    (is_score(a) && is_score(b)).then(wrong)
+}
+
+/// A digit, with or without the finer half; `s2` and `score2` too.
 pub(in crate::typing) fn score_value(word: &str) -> Option<(u8, Option<Half>)> {
-    match word.as_bytes() {
+    let bare = word.strip_prefix("score").or_else(|| word.strip_prefix('s')).unwrap_or(word);
+    match bare.as_bytes() {
         [value @ b'0'..=b'9'] => Some((value - b'0', None)),
-        [value @ b'0'..=b'9', b'a' | b'b'] => Some((value - b'0', Half::from_word(&word[1..]))),
+        [value @ b'0'..=b'9', b'a' | b'b'] => Some((value - b'0', Half::from_word(&bare[1..]))),
         _ => None,
     }
 }
@@ -121,9 +130,14 @@ fn finding<'l>(part: &mut Part<'l>, code: Option<Lesion>) -> Vec<Act<'l>> {
         part.wrong(*span, Wrong::new("a second stage", "one stage; put a comma between two lesions"));
     }
     one_foot_with_details(part);
-    let feet = feet_needed(part);
+    let joined = foot_with_zone(part);
+    let feet = if joined.is_some() { part.stands_on } else { feet_needed(part) };
     let claw = part.claw();
     let zone = part.number(Lead::Zone, "z", 0..=12, "no such zone");
+    if let (Some((_, span)), Some(_)) = (joined, zone) {
+        part.wrong(span, Wrong::new("a second zone", "one zone; put a comma between two lesions"));
+    }
+    let zone = zone.or(joined);
     part.places.extend(zone.map(|(_, span)| (Topic::Zone, span)));
     let zone = zone.map(|(zone, _)| zone as u8);
     let grade = grade(part);
@@ -135,6 +149,16 @@ fn finding<'l>(part: &mut Part<'l>, code: Option<Lesion>) -> Vec<Act<'l>> {
         part.wrong(*span, Wrong::new(format!("a stage, which {lesion} has not"), "a stage only with DD"));
     }
     feet.iter().map(|foot| Act::Lesion(Finding { lesion, stage, foot, claw, zone, grade })).collect()
+}
+
+/// `WLA RH3 outer`: the foot, which is then the only one, and the zone.
+fn foot_with_zone(part: &mut Part<'_>) -> Option<(u32, Span)> {
+    let ((foot, zone), span) = part.first(0, foot_and_zone)?;
+    if part.feet().and(Feet::one(foot)).count() > 1 {
+        part.wrong(span, Wrong::new("a second foot after details of the first", "its own lesion, after a comma"));
+    }
+    part.stands_on = Feet::one(foot);
+    Some((zone, span))
 }
 
 fn feet_needed(part: &mut Part<'_>) -> Feet {
@@ -159,7 +183,7 @@ fn one_foot_with_details(part: &mut Part<'_>) {
     };
     let detail = |unit: &&Unit| {
         matches!(unit.sense, Some(Sense::Claw(_) | Sense::Grade(_) | Sense::Lead(Lead::Zone | Lead::Grade)))
-            || part.source.lower(unit.span).strip_prefix(['z', 'g']).is_some_and(is_number)
+            || is_detail(part.source.lower(unit.span))
     };
     if part.units[first..last].iter().any(|unit| detail(&unit)) {
         let span = part.units[last].span;

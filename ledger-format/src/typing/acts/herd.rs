@@ -2,12 +2,14 @@
 
 use super::{MARK, Setting, of_device};
 use crate::line::{Act, Mark, Reference, Tally, is_full_mark, is_name, read_number};
-use crate::typing::part::{Part, loose_number};
+use crate::typing::part::{Part, is_number, loose_number};
 use crate::typing::phrase::{Lead, Sense};
 use crate::typing::remark::Wrong;
+use crate::typing::units::Unit;
 use crate::vocabulary::Scale;
 
 pub(super) fn tally<'l>(part: &mut Part<'l>) -> Option<Act<'l>> {
+    numbers_after_their_words(part);
     let zeros = count(part, Lead::Zeros, 0);
     let ones = count(part, Lead::Ones, 0);
     part.lead(Lead::Scale);
@@ -27,6 +29,22 @@ pub(super) fn tally<'l>(part: &mut Part<'l>) -> Option<Act<'l>> {
         return None;
     }
     Some(Act::Tally(Tally { walked, zeros, ones, scale }))
+}
+
+/// `80, 70 0s, 8 1s`: where the last of it is a word, numbers stand before their words; they are put after them.
+fn numbers_after_their_words(part: &mut Part<'_>) {
+    let says = |unit: &Unit| matches!(unit.sense, Some(Sense::Lead(Lead::Zeros | Lead::Ones | Lead::Walked)));
+    let counts = |part: &Part<'_>, at: usize| part.free(at).is_some_and(is_number);
+    let of_it: Vec<usize> = (0..part.units.len()).filter(|at| says(&part.units[*at]) || counts(part, *at)).collect();
+    let (Some(first), Some(last)) = (of_it.first(), of_it.last()) else { return };
+    if says(&part.units[*first]) || !says(&part.units[*last]) {
+        return;
+    }
+    for at in (1..part.units.len()).filter(|at| says(&part.units[*at])).collect::<Vec<_>>() {
+        if counts(part, at - 1) {
+            part.units.swap(at - 1, at);
+        }
+    }
 }
 
 fn count(part: &mut Part<'_>, lead: Lead, least: u32) -> Option<u32> {

@@ -5,7 +5,7 @@ mod herd;
 mod register;
 mod remedies;
 
-pub(super) use feet::{looks_like_stage, score_value};
+pub(super) use feet::{between_scores, looks_like_stage, score_value};
 
 use chrono::NaiveDate;
 

@@ -6,6 +6,7 @@ use crate::text::is_clean;
 use crate::typing::part::{Part, is_number, loose_decimal, loose_number};
 use crate::typing::phrase::{Lead, Sense};
 use crate::typing::remark::{Span, Wrong};
+use crate::typing::units::says_nothing;
 use crate::vocabulary::{ActWord, DoseUnit, Route};
 
 /// What has been said of a medicine so far.
@@ -22,7 +23,12 @@ struct Told<'l> {
 /// The product comes first; the other parts in any order, each announced by its word.
 pub(super) fn medicine<'l>(part: &mut Part<'l>) -> Option<Act<'l>> {
     let act = part.units.iter().position(|unit| unit.sense == Some(Sense::Act(ActWord::Medicine)))?;
-    let (product, mut at) = value(part, act + 1, "a product; put it in quotation marks if need be");
+    let mut from = act + 1;
+    while part.free(from).is_some_and(says_nothing) {
+        part.use_up(from..from + 1);
+        from += 1;
+    }
+    let (product, mut at) = value(part, from, "a product; put it in quotation marks if need be");
     let mut told = Told::default();
     let before = part.remarks.len();
     while at < part.units.len() {

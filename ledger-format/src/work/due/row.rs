@@ -165,7 +165,7 @@ pub(super) struct At<'a> {
 /// A row and what it is ordered by.
 pub(super) struct Found {
     pub(super) row: DueRow,
-    key: (Class, NaiveDateTime, Reverse<bool>, Reverse<u8>, CowNumber),
+    key: (Class, Reverse<bool>, NaiveDateTime, Reverse<bool>, Reverse<u8>, CowNumber),
 }
 
 impl Found {
@@ -184,17 +184,29 @@ pub(super) fn find(herd: &Herd, animal: &Animal, clock: Clock, asked: &Asked) ->
     causes.extend(trims::causes(at));
     causes.retain(|cause| cause.from <= until);
     causes.sort_by_key(|cause| (cause.class, cause.due));
+    let is_for_the_vet = |cause: &Cause| cause.class == Class::SeverelyLame && cause.for_whom == For::Vet;
+    let severe_for_the_vet = causes.iter().any(is_for_the_vet);
+    say_severe_once(&mut causes);
     let first = causes.first()?;
     let (class, due) = (first.class, first.due);
     let score = animal.score().map(|scored| scored.score);
     let key = (
         class,
+        Reverse(severe_for_the_vet),
         due,
         Reverse(score.is_some_and(crate::line::Score::is_severe)),
         Reverse(score.map_or(0, |score| score.value)),
         animal.number,
     );
     Some(Found { row: put_together(at, causes, &asked.minutes), key })
+}
+
+/// Severely lame and not lifted since says it already.
+fn say_severe_once(causes: &mut Vec<Cause>) {
+    let is_severe = |cause: &Cause| cause.class == Class::SeverelyLame;
+    if causes.iter().any(|cause| is_severe(cause) && cause.for_whom == For::Lifting) {
+        causes.retain(|cause| !is_severe(cause) || cause.for_whom == For::Lifting);
+    }
 }
 
 fn put_together(at: At<'_>, causes: Vec<Cause>, minutes: &Minutes) -> DueRow {

@@ -339,3 +339,77 @@ fn what_was_not_known_is_not_listed() {
     let herd = herd.seen_from(crate::fold::View { on: day("2026-03-04"), known });
     assert_eq!(due(&herd, &asked()).counts.present, 0);
 }
+
+const SEVERE_AND_REFERRED: [&str; 4] = [
+    "2026-03-01 417 score 3 RH by ao",
+    "2026-03-02 417 lesion SU RH outer grade 3 by kj",
+    "2026-03-02 417 refer RH by kj: deep",
+    "2026-02-20 9 score 3 by ao",
+];
+
+#[test]
+fn severe_lifted_and_referred_she_stands_on_top_until_the_vet_has_seen_her() {
+    let due = list("2026-03-04", &SEVERE_AND_REFERRED);
+    assert_eq!(order(&due), ["417", "9"]);
+    let row = &due.rows[0];
+    assert_eq!((row.class, row.for_whom, row.minutes), (Class::SeverelyLame, For::Vet, 0));
+    assert_eq!(row.reasons[0].words, "severely lame: scored 3 on 1 Mar, waits for the vet");
+    assert_eq!((row.reasons[0].late.as_str(), classes(row)), ("waits 2 days", vec![Class::SeverelyLame, Class::Vet]));
+    let mut seen = SEVERE_AND_REFERRED.to_vec();
+    seen.push("2026-03-03 417 seen RH by mw");
+    assert_eq!(order(&list("2026-03-04", &seen)), ["9"]);
+}
+
+#[test]
+fn walked_past_and_waiting_for_the_vet_she_is_still_severely_lame() {
+    let mut lines = SEVERE_AND_REFERRED.to_vec();
+    lines.push("2026-03-03 herd tally walked 2 by ao");
+    let row = row_of("2026-03-04", &lines);
+    assert_eq!((row.cow.as_str(), row.class, row.for_whom), ("417", Class::SeverelyLame, For::Vet));
+    assert!(row.cautions.iter().any(|caution| caution.contains("travel: severely lame, waiting for the vet")));
+}
+
+#[test]
+fn severe_and_not_lifted_says_so_once_and_stands_first_where_the_vet_is_waited_for() {
+    let lines = ["2026-02-20 9 score 3 by ao", "2026-03-01 417 score 3 by ao", "2026-03-01 417 refer by ao: no weight"];
+    let due = list("2026-03-04", &lines);
+    assert_eq!(order(&due), ["417", "9"]);
+    assert_eq!((due.rows[0].for_whom, classes(&due.rows[0])), (For::Lifting, vec![Class::SeverelyLame, Class::Vet]));
+}
+
+#[test]
+fn on_the_day_of_the_vets_order_a_severe_cow_is_severe_again() {
+    let lines = ["2026-03-01 417 score 3 by ao", "2026-03-02 417 seen due 2026-03-10 by mw"];
+    assert!(list("2026-03-09", &lines).rows.is_empty());
+    assert_eq!(row_of("2026-03-10", &lines).class, Class::SeverelyLame);
+}
+
+#[test]
+fn an_alarm_lesion_without_a_recheck_is_due_after_recheck_days() {
+    // About four weeks: Cramer 2015.
+    let lines = ["2026-03-01 417 lesion SU RH outer zone 4 by kj"];
+    assert!(list("2026-03-28", &lines).rows.is_empty());
+    let row = row_of("2026-03-29", &lines);
+    assert_eq!((row.class, row.for_whom, row.reasons[0].due.as_str()), (Class::Recheck, For::Lifting, "2026-03-29"));
+    assert_eq!(row.reasons[0].words, "no recheck set: RH outer SU zone 4, last looked at 1 Mar");
+    let with = |more: &str| list("2026-03-30", &[lines[0], more]).rows;
+    assert_eq!(with("2026-03-01 417 recheck due 2026-03-30 RH by kj")[0].reasons[0].words, "recheck RH, set 1 Mar");
+    assert_eq!(with("2026-03-01 417 recheck due 2026-03-30 LH by kj").len(), 1, "another foot");
+    assert_eq!(with("2026-03-01 417 refer by kj: deep")[0].class, Class::Vet);
+    assert!(with("2026-03-20 417 recheck found better RH by kj").is_empty());
+    assert!(with("2026-03-20 417 trim routine RH by kj").is_empty());
+    assert!(list("2026-03-30", &["2026-03-01 417 lesion SH RH outer by kj"]).rows.is_empty(), "no alarm lesion");
+}
+
+#[test]
+fn near_calving_a_cow_may_be_unfit_to_travel() {
+    // A week after calving, the last tenth of pregnancy before it: Reg. (EC) 1/2005, Annex I.
+    let says = |on: &str, more: &str, words: &str| {
+        let row = row_of(on, &["2026-03-01 417 score 2 by ao", more]);
+        row.cautions.iter().any(|caution| caution.contains("travel") && caution.contains(words))
+    };
+    let calved = |on: &str| says(on, "2026-03-01 417 calved by ao", "calved within a week");
+    assert!(calved("2026-03-08") && !calved("2026-03-09"));
+    let before = |on: &str| says(on, "2026-03-01 417 calved due 2026-06-30 by ao", "last tenth of pregnancy");
+    assert!(!before("2026-06-01") && before("2026-06-02") && before("2026-06-30"));
+}

@@ -6,6 +6,7 @@ use super::Visit;
 use crate::fold::Herd;
 use crate::line::{Act, CowNumber, Line};
 use crate::merge::{EntryId, Standing, Whose};
+use crate::vocabulary::ActWord;
 
 /// How a cow is ordered on the sheet: lifted first, then the worst.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -45,7 +46,23 @@ pub(super) fn lines(herd: &Herd, visit: &Visit<'_>) -> Vec<EntryId> {
     let first_of: HashMap<EntryId, EntryId> =
         herd.typed_twice().into_iter().map(|(first, second)| (second, first)).collect();
     lines.retain(|id| first_of.get(id).is_none_or(|first| !here.contains(first)));
+    leave_out_register(herd, &mut lines);
     lines
+}
+
+/// A register line belongs to the visit only if the person who wrote it did something else with that cow.
+fn leave_out_register(herd: &Herd, lines: &mut Vec<EntryId>) {
+    let log = herd.log();
+    let is_of_register = |id: &EntryId| is_register(&log.body(*id).act);
+    let whom = |id: &EntryId| (log.entry(*id).whose, log.body(*id).by);
+    let work: HashSet<_> = lines.iter().filter(|id| !is_of_register(id)).map(whom).collect();
+    lines.retain(|id| !is_of_register(id) || work.contains(&whom(id)));
+}
+
+/// What an office writes: of where a cow comes from and goes, not of her feet.
+fn is_register(act: &Act<'_>) -> bool {
+    use ActWord::{Calved, Dried, Joined, Left, Moved, Renumbered, Tagged};
+    matches!(act.word(), Calved | Dried | Joined | Left | Renumbered | Tagged | Moved)
 }
 
 /// By cow, in order of their numbers.

@@ -103,8 +103,12 @@ pub(super) fn watch(herd: &Herd, animal: &Animal) -> Vec<String> {
     for (foot, since) in &animal.dressings {
         watch.push(format!("{foot} dressing: {}", until(*since, protocol.dressing_days, "take off by")));
     }
-    let painful = animal.open_cases().into_iter().filter(|case| case.is_alarm());
-    watch.extend(painful.map(|case| format!("painful: {}", case_words(case))));
+    let alone = animal.without_recheck();
+    for case in animal.open_cases().into_iter().filter(|case| case.is_alarm()) {
+        let proposed = alone.contains(&case).then(|| day_words(protocol.look_again(case), on));
+        let proposed = proposed.map_or(String::new(), |day| format!("; no recheck set, look again by {day}"));
+        watch.push(format!("painful: {}{proposed}", case_words(case)));
+    }
     watch
 }
 

@@ -89,3 +89,27 @@ fn a_block_over_its_time_says_since_when() {
     let sheet = sheet(&herd("2026-03-14", &lines), &visit("2026-03-14"));
     assert_eq!(sheet.cows[0].watch, ["LH inner wood block: over its time since 29 Jan"]);
 }
+
+#[test]
+fn a_painful_lesion_without_a_recheck_proposes_the_day() {
+    let lines = ["2026-03-14 417 lesion WLA RH outer by kj", "2026-03-14 417 recheck due 2026-04-11 LH by kj"];
+    let sheet = sheet(&herd("2026-03-14", &lines), &visit("2026-03-14"));
+    let painful = "painful: RH outer WLA; no recheck set, look again by 11 Apr";
+    assert!(sheet.cows[0].watch.iter().any(|words| words == painful), "{:?}", sheet.cows[0].watch);
+}
+
+#[test]
+fn what_the_office_registers_is_no_part_of_the_visit() {
+    let lines = [
+        "2026-03-14 417 trim lame RH by kj",
+        "2026-03-14 417 moved to straw by kj",
+        "2026-03-14 417 dried due 2026-05-01 by fo",
+        "2026-03-14 418 calved by fo",
+        "2026-03-14 419 joined by ao",
+        "2026-03-14 420 score 2 by ao",
+    ];
+    let sheet = sheet(&herd("2026-03-14", &lines), &visit("2026-03-14"));
+    assert_eq!(sheet.cows[0].cow_words, ["moved to straw"]);
+    let others: Vec<&str> = sheet.not_lifted.iter().map(|row| row.cow.as_str()).collect();
+    assert_eq!((others, sheet.people), (vec!["420"], vec!["ao".to_owned(), "kj".to_owned()]));
+}

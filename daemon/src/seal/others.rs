@@ -1,0 +1,108 @@
+//! Files of other devices: put back whole if somebody typed in them; what was typed is offered in one's own tail
+//! (`keep.md` §12).
+
+use ledger_format::keep::{self, Fate, Remembered, TypedBefore, What};
+use ledger_format::text;
+
+use super::stand::FileStand;
+use super::{Desk, Sealed, put};
+use crate::Trouble;
+use crate::disk::accepted::Accepted;
+use crate::disk::{LedgerName, replace};
+
+/// Files of other devices that were changed, and what of that is offered.
+pub(super) struct Offers {
+    files: Vec<FileStand>,
+    lines: Vec<String>,
+}
+
+impl Offers {
+    pub(super) fn is_empty(&self) -> bool {
+        self.lines.is_empty()
+    }
+
+    pub(super) fn lines(&self) -> &[String] {
+        &self.lines
+    }
+}
+
+/// Looks at every ledger file of another device. One that cannot be looked at is told, and the others go on.
+pub(super) fn look(desk: &Desk, sum: &mut Sealed) -> Result<Offers, Trouble> {
+    let mut offers = Offers { files: Vec::new(), lines: Vec::new() };
+    let mut names = desk.herd.ledgers()?.files;
+    names.extend(crate::disk::accepted::names(desk.herd)?);
+    names.sort();
+    names.dedup();
+    for name in names.into_iter().filter(|name| name.device != desk.device) {
+        match changed(desk, &name, sum) {
+            Ok(Some(file)) => {
+                offers.lines.extend(offered(&file));
+                offers.files.push(file);
+            }
+            Ok(None) => {}
+            Err(trouble) => sum.notices.push(trouble.to_string()),
+        }
+    }
+    Ok(offers)
+}
+
+fn changed(desk: &Desk, name: &LedgerName, sum: &mut Sealed) -> Result<Option<FileStand>, Trouble> {
+    let (accepted, recovered) = Accepted::open(desk.herd, name, None)?;
+    sum.notices.extend(recovered.iter().map(|what| format!("{name}: {what}")));
+    if accepted.bytes().is_empty() {
+        return Ok(None);
+    }
+    let file = FileStand::take(desk.herd, accepted, name)?;
+    let is_whole = file.read.as_deref() == Some(file.accepted.bytes());
+    Ok(Some(file).filter(|file| !is_whole || file.has_strays()))
+}
+
+/// What was typed in a file of another device, as comments for one's own.
+fn offered(file: &FileStand) -> Vec<String> {
+    let device = Some(file.name.device.as_str());
+    let line = |typed: &keep::Typed| match typed.what {
+        What::New => Some(text::clean(&typed.text).text),
+        What::Corrects(mark) => Some(keep::as_correction(&text::clean(&typed.text).text, mark, device)),
+        What::Left | What::Again(_) | What::Elsewhere => None,
+    };
+    let texts: Vec<String> =
+        file.texts().flat_map(|saved| saved.typed.iter().filter_map(line)).filter(|line| !line.is_empty()).collect();
+    let texts: Vec<String> = texts.into_iter().filter(|line| !line.starts_with(";!")).collect();
+    if texts.is_empty() {
+        return Vec::new();
+    }
+    let said = format!("; typed in the ledger of {}, to keep it here take the `; ` away:", file.name.device);
+    std::iter::once(said).chain(texts.iter().map(|line| keep::offer(line))).collect()
+}
+
+/// Puts the files back. What stood there goes aside.
+pub(super) fn put_back(desk: &Desk, offers: Offers, sum: &mut Sealed) -> Result<(), Trouble> {
+    for mut file in offers.files {
+        let text = file.accepted.bytes().to_vec();
+        sum.notices.push(format!(
+            "{}: the ledger of another device was changed here; it is put back, the text is in .footfold/aside/{}",
+            file.name, file.name.device
+        ));
+        file.saved.irregular = true;
+        let shown_after = memchr::memchr_iter(b'\n', &text).count();
+        let saves: Vec<Remembered> = file.texts().map(|saved| remembered(saved, shown_after)).collect();
+        file.remember(desk, saves)?;
+        replace::prepare(&file.folder, &file.name.file(), &text)?;
+        put(desk, &file)?;
+    }
+    Ok(())
+}
+
+fn remembered(saved: &keep::Saved, shown_after: usize) -> Remembered {
+    let typed = saved
+        .typed
+        .iter()
+        .map(|typed| TypedBefore { text: typed.text.clone(), fate: Fate::Left(vec![typed.text.clone()]) });
+    Remembered {
+        shown: saved.shown,
+        lacking: saved.lacking.clone(),
+        typed: typed.collect(),
+        shown_after,
+        left: Vec::new(),
+    }
+}

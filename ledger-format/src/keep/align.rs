@@ -1,0 +1,123 @@
+//! Typed lines of base and save put side by side (`keep.md` §9).
+
+use std::collections::{HashMap, HashSet};
+
+use similar::{Algorithm, DiffOp, capture_diff_slices};
+
+/// Beyond this many lines on both sides no person typed them, and finding the best alignment would take long.
+const LINES: usize = 20_000;
+
+/// Where a line of the save comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Origin {
+    /// It is this line of the base.
+    Same(usize),
+    /// It stands where this line of the base stood.
+    InPlaceOf(usize),
+    /// It is new.
+    New,
+}
+
+impl Origin {
+    fn same(&self) -> Option<usize> {
+        match self {
+            Self::Same(line) => Some(*line),
+            _ => None,
+        }
+    }
+}
+
+/// Where each line of the save comes from; and the lines of the base that are not in it.
+pub(super) fn side_by_side(base: &[String], save: &[String]) -> (Vec<Origin>, Vec<usize>) {
+    let (mut origins, mut gone) = (vec![Origin::New; save.len()], Vec::new());
+    let algorithm = if base.len() + save.len() > LINES { Algorithm::Patience } else { Algorithm::Myers };
+    for op in capture_diff_slices(algorithm, base, save) {
+        match op {
+            DiffOp::Equal { old_index, new_index, len } => {
+                for n in 0..len {
+                    origins[new_index + n] = Origin::Same(old_index + n);
+                }
+            }
+            DiffOp::Replace { old_index, old_len, new_index, new_len } => {
+                for n in 0..old_len.min(new_len) {
+                    origins[new_index + n] = Origin::InPlaceOf(old_index + n);
+                }
+                gone.extend(old_index + new_len.min(old_len)..old_index + old_len);
+            }
+            DiffOp::Delete { old_index, old_len, .. } => gone.extend(old_index..old_index + old_len),
+            DiffOp::Insert { .. } => {}
+        }
+    }
+    find_moved(base, save, &mut origins);
+    let moved: HashSet<usize> = origins.iter().filter_map(Origin::same).collect();
+    gone.retain(|line| !moved.contains(line));
+    (origins, gone)
+}
+
+/// A line that stands elsewhere in the save than in the base was moved.
+fn find_moved(base: &[String], save: &[String], origins: &mut [Origin]) {
+    let mut unmatched = HashMap::<&str, Vec<usize>>::new();
+    let mut matched = vec![false; base.len()];
+    for origin in origins.iter() {
+        if let Origin::Same(line) = origin {
+            matched[*line] = true;
+        }
+    }
+    for (at, line) in base.iter().enumerate().rev().filter(|(at, _)| !matched[*at]) {
+        unmatched.entry(line).or_default().push(at);
+    }
+    if unmatched.is_empty() {
+        return;
+    }
+    for (origin, line) in origins.iter_mut().zip(save).filter(|(origin, _)| !matches!(origin, Origin::Same(_))) {
+        if let Some(at) = unmatched.get_mut(line.as_str()).and_then(Vec::pop) {
+            *origin = Origin::Same(at);
+        }
+    }
+}
+
+/// How many changes lead from one text to the other; a line that was changed at its place is one.
+pub(super) fn changes(base: &[String], save: &[String]) -> usize {
+    if base.len() + save.len() > FEW {
+        return lines_apart(base, save);
+    }
+    let (origins, gone) = side_by_side(base, save);
+    let cost = |(origin, line): (Origin, &String)| match origin {
+        Origin::Same(_) => 0,
+        Origin::InPlaceOf(before) if !is_same_subject(&base[before], line) => 2,
+        Origin::InPlaceOf(_) | Origin::New => 1,
+    };
+    gone.len() + origins.into_iter().zip(save).map(cost).sum::<usize>()
+}
+
+/// Beyond this many lines bases are not told apart by single changes.
+const FEW: usize = 2_000;
+
+/// How many lines one text has and the other lacks, each counted as often as it stands.
+fn lines_apart(base: &[String], save: &[String]) -> usize {
+    let mut counts = HashMap::<&str, isize>::new();
+    for line in base {
+        *counts.entry(line).or_default() += 1;
+    }
+    for line in save {
+        *counts.entry(line).or_default() -= 1;
+    }
+    counts.values().map(|count| count.unsigned_abs()).sum()
+}
+
+/// Whether two typed lines say the same up to the cow: day and time, then a number, a group or the herd.
+pub(super) fn is_same_subject(before: &str, now: &str) -> bool {
+    let subject = |line: &str| -> String {
+        let mut words = Vec::new();
+        for word in line.split(' ') {
+            words.push(word.to_lowercase());
+            let is_day_or_time =
+                word.contains(['-', ':', '/', '.']) || matches!(words[0].as_str(), "group" | "cow" | "#");
+            if !is_day_or_time || words.len() == 4 {
+                break;
+            }
+        }
+        words.join(" ")
+    };
+    subject(before) == subject(now)
+}

@@ -1,0 +1,125 @@
+//! What earlier saves of a file were, and what an editor may have started from (`keep.md` §1, §2, §8).
+
+use serde::{Deserialize, Serialize};
+
+use super::align;
+use crate::line::Mark;
+use crate::text;
+
+/// What became of a line that was typed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Fate {
+    /// It was sealed as these lines.
+    Kept(Vec<Mark>),
+    /// It stays in the tail, as these lines.
+    Left(Vec<String>),
+    /// A heading whose day is over, a remark that was mended, an empty line.
+    Gone,
+}
+
+/// A typed line of an earlier save.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TypedBefore {
+    /// As it was saved.
+    pub text: String,
+    /// What became of it.
+    pub fate: Fate,
+}
+
+/// An earlier save, and what the file was left with.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Remembered {
+    /// How many accepted lines the save showed, up to the last of them.
+    pub shown: usize,
+    /// Those among them that it lacked, counted from 0.
+    pub lacking: Vec<usize>,
+    /// Its typed lines.
+    pub typed: Vec<TypedBefore>,
+    /// How many accepted lines the file was left with.
+    pub shown_after: usize,
+    /// The tail that it was left with.
+    pub left: Vec<String>,
+}
+
+/// A text that an editor may have started from.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Base<'a> {
+    /// The text as it was saved.
+    Saved(&'a Remembered),
+    /// The text that the file was left with.
+    After(&'a Remembered),
+}
+
+/// What is compared with the bases.
+pub(super) struct Facts<'a> {
+    /// The typed lines of the save, cleaned.
+    pub(super) typed: &'a [String],
+    /// How many accepted lines it shows, up to the last of them.
+    pub(super) shown: usize,
+    /// Those among them that it lacks.
+    pub(super) lacking: &'a [usize],
+}
+
+impl<'a> Base<'a> {
+    /// The base that a save differs least from; among equals the newest, and of one save the text as it was saved:
+    /// editors that do not reload are many, people who take sealed lines out are few. `remembered` begins with the newest.
+    pub(super) fn choose(remembered: &'a [Remembered], save: &Facts<'_>) -> Option<Self> {
+        let bases = remembered.iter().flat_map(|one| [Self::Saved(one), Self::After(one)]);
+        let possible = bases.filter_map(|base| Some((base.difference(save)?, base)));
+        possible.min_by_key(|(difference, _)| *difference).map(|(_, base)| base)
+    }
+
+    pub(super) fn shows(self, line: usize) -> bool {
+        match self {
+            Self::Saved(one) => line < one.shown && !one.lacking.contains(&line),
+            Self::After(one) => line < one.shown_after,
+        }
+    }
+
+    pub(super) fn shown(self) -> usize {
+        match self {
+            Self::Saved(one) => one.shown,
+            Self::After(one) => one.shown_after,
+        }
+    }
+
+    /// Its typed lines.
+    pub(super) fn lines(self) -> Vec<&'a str> {
+        match self {
+            Self::Saved(one) => one.typed.iter().map(|typed| typed.text.as_str()).collect(),
+            Self::After(one) => one.left.iter().map(String::as_str).collect(),
+        }
+    }
+
+    /// What became of one of its lines; nothing yet, if it was left.
+    pub(super) fn fate(self, line: usize) -> Option<&'a Fate> {
+        match self {
+            Self::Saved(one) => one.typed.get(line).map(|typed| &typed.fate),
+            Self::After(_) => None,
+        }
+    }
+
+    /// Lines that its editor had in hand, in any of their forms.
+    pub(super) fn had(self) -> Vec<&'a str> {
+        match self {
+            Self::Saved(one) => [self.lines(), Self::After(one).lines()].concat(),
+            Self::After(_) => self.lines(),
+        }
+    }
+
+    fn difference(self, save: &Facts<'_>) -> Option<usize> {
+        let is_lacking = |line: &usize| save.lacking.binary_search(line).is_ok();
+        let shown = self.shown();
+        let beyond = save.shown > shown && (shown..save.shown).any(|line| !is_lacking(&line));
+        let hidden = match self {
+            Self::Saved(one) => one.lacking.iter().any(|line| *line < save.shown && !is_lacking(line)),
+            Self::After(_) => false,
+        };
+        if beyond || hidden {
+            return None;
+        }
+        let deleted = save.lacking.iter().filter(|line| self.shows(**line)).count() + shown.saturating_sub(save.shown);
+        let lines: Vec<String> = self.lines().into_iter().map(|line| text::clean(line).text).collect();
+        Some(deleted + align::changes(&lines, save.typed))
+    }
+}

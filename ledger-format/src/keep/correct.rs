@@ -1,0 +1,71 @@
+//! What a person reads of it: corrections, offers and remarks (`keep.md` §7, §12, §13).
+
+use super::Saved;
+use super::sealed::places;
+use crate::line::{self, Mark, Reference};
+
+/// A changed line as typed text that replaces what it was; `device` where that is another's.
+pub fn as_correction(changed: &str, of: Mark, device: Option<&str>) -> String {
+    let reference = Reference { mark: of, device };
+    if let Ok(mut line) = line::read(changed) {
+        line.replaces = Some(reference);
+        return line.to_string();
+    }
+    let (says, words) = match changed.find(": ") {
+        Some(at) => changed.split_at(at),
+        None => (changed, ""),
+    };
+    let says = match says.find(" replaces ") {
+        Some(at) => without_reference(says, at),
+        None => says.to_owned(),
+    };
+    format!("{says} replaces {reference}{words}")
+}
+
+/// A sentence without its `replaces MARK of DEVICE`.
+fn without_reference(says: &str, at: usize) -> String {
+    let (before, rest) = says.split_at(at);
+    let mut words = rest.split(' ').skip(3).peekable();
+    if words.peek() == Some(&"of") {
+        words.nth(1);
+    }
+    words.fold(before.to_owned(), |text, word| text + " " + word)
+}
+
+/// A line typed in another device's file, offered in one's own tail.
+pub fn offer(text: &str) -> String {
+    format!("; {text}")
+}
+
+/// At most this many deleted lines are told one by one.
+const ONE_BY_ONE: usize = 3;
+
+/// What is said of a save in the tail.
+pub fn remarks(saved: &Saved, accepted: &[u8]) -> Vec<String> {
+    let mut remarks = Vec::new();
+    if saved.shown == 0 {
+        // The whole file was lost or emptied: nobody withdraws lines like that.
+        return remarks;
+    }
+    let deleted = &saved.deleted;
+    if deleted.len() > ONE_BY_ONE {
+        let lines = places(deleted);
+        remarks.push(format!("sealed, and put back: {lines}"));
+        remarks.push("to withdraw a sealed line, type: NUMBER strike MARK because WHY".to_owned());
+    }
+    for at in deleted.iter().filter(|_| deleted.len() <= ONE_BY_ONE) {
+        remarks.push(format!("sealed, and put back: line {}", at + 1));
+        remarks.extend(how_to_strike(accepted, *at));
+    }
+    if !saved.unseen.is_empty() {
+        let lines = places(&saved.unseen);
+        remarks.push(format!("kept since this text was opened: {lines}; reload to see them"));
+    }
+    remarks
+}
+
+fn how_to_strike(accepted: &[u8], at: usize) -> Option<String> {
+    let text = std::str::from_utf8(accepted.split(|b| *b == b'\n').nth(at)?).ok()?;
+    let sealed = line::read_sealed(text).ok()?;
+    Some(format!("to withdraw it: {} strike {} because WHY", sealed.line.subject, sealed.seal.mark))
+}

@@ -1,0 +1,15 @@
+//! Keep: what a save of a ledger says, beside what is accepted (`spec/keep.md`).
+//!
+//! Nothing sealed may be lost by an editor, and nothing typed by us. Everything here is a comparison of texts; who
+//! stores them, and when, is the shell's.
+
+mod align;
+mod base;
+mod compare;
+mod correct;
+mod sealed;
+
+pub use base::{Fate, Remembered, TypedBefore};
+pub use compare::{Saved, Typed, What, compare, take_sealed, without_known};
+pub use correct::{as_correction, offer, remarks};
+pub use sealed::{has_changed_blanks, line_numbers, places, plain, seen_through};

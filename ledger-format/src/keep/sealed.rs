@@ -1,0 +1,296 @@
+//! The accepted lines in a save, whatever an editor did to them (`keep.md` §3 to §7).
+
+use std::borrow::Cow;
+use std::collections::HashMap;
+
+use crate::limits::SEAL_BYTES;
+use crate::line::{Mark, split_seal};
+use crate::mark;
+use crate::text::{self, Encoding};
+
+/// A line of a save that is no accepted one; its number is that of the line it stood on, from 1.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Other {
+    pub(super) number: usize,
+    pub(super) text: String,
+}
+
+/// What of the accepted lines a save shows, and what else it holds.
+#[derive(Debug, Default)]
+pub(super) struct Found {
+    pub(super) others: Vec<Other>,
+    /// Accepted lines that are not there, counted from 0, in order.
+    pub(super) missing: Vec<usize>,
+    /// Accepted lines that stood there again, counted from 0.
+    pub(super) repeated: Vec<usize>,
+    pub(super) moved: bool,
+    /// How many accepted lines stand in it with a damaged seal, or torn off.
+    pub(super) damaged: usize,
+    /// How many accepted lines there are.
+    pub(super) lines: usize,
+    pub(super) guessed: bool,
+    /// Whether the save is anything but the accepted bytes and a tail.
+    pub(super) irregular: bool,
+}
+
+/// Finds the accepted lines in a save.
+pub(super) fn find(save: &[u8], accepted: &[u8]) -> Found {
+    if let Some(tail) = save.strip_prefix(accepted) {
+        return plainly(tail, accepted);
+    }
+    let whole = text::decode(save);
+    let (bytes, guessed) = match whole.encoding {
+        Encoding::Utf16Le | Encoding::Utf16Be => (whole.text.as_bytes(), whole.guessed),
+        // Bytes of an old encoding may stand in the tail alone: accepted lines are compared as bytes first.
+        _ => (save.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(save), false),
+    };
+    let mut search = Search::new(accepted, false);
+    search.all_lines(bytes);
+    search.finish(guessed, bytes.ends_with(b"\n") || bytes.ends_with(b"\r"))
+}
+
+/// The ordinary case: nothing sealed was touched. A tail may repeat sealed lines all the same.
+fn plainly(tail: &[u8], accepted: &[u8]) -> Found {
+    let lines = memchr::memchr_iter(b'\n', accepted).count();
+    let mut found = Found { lines, ..Found::default() };
+    if !split(tail).iter().any(|line| shows_seal(line)) {
+        let decoded = text::decode(tail);
+        let texts = text::split(&decoded.text).map(str::to_owned);
+        found.others = (lines + 1..).zip(texts).map(|(number, text)| Other { number, text }).collect();
+        found.guessed = decoded.guessed;
+        return found;
+    }
+    let mut search = Search::new(accepted, true);
+    search.number = lines;
+    search.all_lines(tail);
+    search.finish(false, true)
+}
+
+struct Search<'a> {
+    accepted: Vec<&'a [u8]>,
+    /// Where each accepted line stands.
+    places: HashMap<&'a [u8], usize>,
+    there: Vec<bool>,
+    others: Vec<(usize, Vec<u8>)>,
+    repeated: Vec<usize>,
+    furthest: Option<usize>,
+    moved: bool,
+    damaged: usize,
+    number: usize,
+}
+
+impl<'a> Search<'a> {
+    fn new(accepted: &'a [u8], all_there: bool) -> Self {
+        let lines: Vec<&[u8]> = accepted.split_inclusive(|b| *b == b'\n').map(without_feed).collect();
+        let places = lines.iter().enumerate().map(|(at, line)| (*line, at)).collect();
+        let there = vec![all_there; lines.len()];
+        Self {
+            places,
+            there,
+            accepted: lines,
+            others: Vec::new(),
+            repeated: Vec::new(),
+            furthest: None,
+            moved: false,
+            damaged: 0,
+            number: 0,
+        }
+    }
+
+    fn all_lines(&mut self, bytes: &[u8]) {
+        for line in split(bytes) {
+            self.number += 1;
+            self.line(line);
+        }
+    }
+
+    fn line(&mut self, line: &[u8]) {
+        let cleaned = cleaned(line);
+        let place = self.places.get(line).or_else(|| self.places.get(cleaned.as_deref()?.as_bytes()));
+        match place.copied() {
+            Some(at) if self.there[at] => self.repeated.push(at),
+            Some(at) => {
+                self.there[at] = true;
+                self.moved |= self.furthest.is_some_and(|furthest| at < furthest);
+                self.furthest = self.furthest.max(Some(at));
+            }
+            None => match joined_after(line) {
+                Some(end) => {
+                    self.line(&line[..end]);
+                    self.line(&line[end..]);
+                }
+                None => self.others.push((self.number, line.to_vec())),
+            },
+        }
+    }
+
+    fn finish(mut self, guessed: bool, ended: bool) -> Found {
+        let mut bytes = Vec::new();
+        for (_, line) in &self.others {
+            bytes.extend_from_slice(line);
+            bytes.push(b'\n');
+        }
+        let decoded = text::decode(&bytes);
+        let numbers = self.others.iter().map(|(number, _)| *number);
+        let mut others: Vec<Other> = numbers
+            .zip(text::split(&decoded.text))
+            .map(|(number, text)| Other { number, text: text.to_owned() })
+            .collect();
+        self.take_damaged(&mut others);
+        if !ended {
+            self.take_torn_end(&mut others);
+        }
+        self.repeated.sort_unstable();
+        self.repeated.dedup();
+        let missing = (0..self.there.len()).filter(|at| !self.there[*at]).collect();
+        Found {
+            others,
+            missing,
+            repeated: self.repeated,
+            moved: self.moved,
+            damaged: self.damaged,
+            lines: self.accepted.len(),
+            guessed: guessed || decoded.guessed,
+            irregular: true,
+        }
+    }
+
+    /// Lines whose seal was damaged or taken away say nothing new.
+    fn take_damaged(&mut self, others: &mut Vec<Other>) {
+        let missing = (0..self.there.len()).filter(|at| !self.there[*at]);
+        let mut bodies: HashMap<&[u8], usize> =
+            missing.filter_map(|at| Some((split_seal(self.accepted[at])?.0, at))).collect();
+        others.retain(|other| {
+            let text = text::clean(&other.text).text;
+            let before_seal = text.rfind(" |").map(|at| &text.as_bytes()[..at]);
+            let is_whole = split_seal(text.as_bytes()).is_some();
+            let damaged = before_seal.filter(|_| !is_whole).and_then(|body| bodies.remove(body));
+            match damaged.or_else(|| bodies.remove(text.as_bytes())) {
+                Some(at) => {
+                    self.there[at] = true;
+                    self.damaged += 1;
+                    false
+                }
+                None => true,
+            }
+        });
+    }
+
+    /// An unfinished last line that begins a line which is not there.
+    fn take_torn_end(&mut self, others: &mut Vec<Other>) {
+        let Some(last) = others.last().filter(|last| last.number == self.number && last.text.len() >= TORN) else {
+            return;
+        };
+        let begins = |at: &usize| !self.there[*at] && self.accepted[*at].starts_with(last.text.as_bytes());
+        if let Some(at) = (0..self.there.len()).find(begins) {
+            self.there[at] = true;
+            self.damaged += 1;
+            others.pop();
+        }
+    }
+}
+
+/// A torn end shorter than a date could be anything.
+const TORN: usize = 10;
+
+/// Where a seal ends that has more text behind it.
+fn joined_after(line: &[u8]) -> Option<usize> {
+    let bars = memchr::memmem::find_iter(line, b" | ");
+    let ends = bars.map(|at| at + SEAL_BYTES).filter(|end| *end < line.len());
+    ends.into_iter().find(|end| split_seal(&line[..*end]).is_some())
+}
+
+/// Whether a line, padded or not, shows a seal anywhere.
+fn shows_seal(line: &[u8]) -> bool {
+    let cleaned = cleaned(line);
+    let line = cleaned.as_deref().map_or(line, str::as_bytes);
+    split_seal(line).is_some() || joined_after(line).is_some()
+}
+
+/// The mark that a typed line bears, if it ends with a seal; and the line without it.
+pub(super) fn borne(text: &str) -> Option<(String, Mark)> {
+    let text = text::clean(text).text;
+    let (body, seal) = split_seal(text.as_bytes())?;
+    Some((text[..body.len()].to_owned(), Mark::read(seal.get(24..)?)?))
+}
+
+/// A line as cleaning leaves it, if it is text.
+fn cleaned(line: &[u8]) -> Option<Cow<'_, str>> {
+    let text = std::str::from_utf8(line).ok()?;
+    Some(if text::is_clean(text) { Cow::Borrowed(text) } else { Cow::Owned(text::clean(text).text) })
+}
+
+fn without_feed(line: &[u8]) -> &[u8] {
+    line.strip_suffix(b"\n").unwrap_or(line)
+}
+
+/// Lines at LF, CRLF and lone CR, as `text.md` §2 has it, of bytes.
+fn split(bytes: &[u8]) -> Vec<&[u8]> {
+    let mut lines = Vec::new();
+    let mut rest = bytes;
+    while !rest.is_empty() {
+        let end = memchr::memchr2(b'\n', b'\r', rest).unwrap_or(rest.len());
+        lines.push(&rest[..end]);
+        let feed = if rest[end..].starts_with(b"\r\n") { 2 } else { 1 };
+        rest = rest.get(end + feed..).unwrap_or_default();
+    }
+    lines
+}
+
+/// A saved text as an editor should have left it: UTF-8, LF, no byte order mark.
+pub fn plain(saved: &[u8]) -> Vec<u8> {
+    let whole = text::decode(saved);
+    let bytes = match whole.encoding {
+        Encoding::Utf16Le | Encoding::Utf16Be => whole.text.as_bytes(),
+        _ => saved.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(saved),
+    };
+    let mut plain = split(bytes).join(&b'\n');
+    if bytes.ends_with(b"\n") || bytes.ends_with(b"\r") {
+        plain.push(b'\n');
+    }
+    plain
+}
+
+/// Whether the last lines of a text, from the last sealed one on, show a seal once they are cleaned.
+pub fn has_changed_blanks(saved: &[u8]) -> bool {
+    let mut lines = saved.rsplit(|b| *b == b'\n').take_while(|line| split_seal(line).is_none());
+    lines.any(|line| cleaned(line).is_some_and(|line| split_seal(line.as_bytes()).is_some()))
+}
+
+/// A saved text as it was before an editor changed blanks, line ends or encoding, if that makes its marks hold
+/// (`mark.md` §12). The typed tail keeps its blanks.
+pub fn seen_through(saved: &[u8]) -> Option<Vec<u8>> {
+    let plain = plain(saved);
+    if mark::check(&plain).is_unbroken() && !has_changed_blanks(&plain) {
+        return Some(plain);
+    }
+    let lines: Vec<&[u8]> = plain.split_inclusive(|b| *b == b'\n').collect();
+    let mut sealed = Vec::with_capacity(plain.len());
+    for line in lines.iter().copied().map(without_feed) {
+        sealed.extend_from_slice(cleaned(line).as_deref().map_or(line, str::as_bytes));
+        sealed.push(b'\n');
+    }
+    let check = mark::check(&sealed);
+    if !check.is_unbroken() {
+        return None;
+    }
+    sealed.truncate(check.sealed_bytes);
+    lines[check.lines..].iter().for_each(|line| sealed.extend_from_slice(line));
+    Some(sealed)
+}
+
+/// Numbers of lines, counted from 1, as people say them: `line 4`, `lines 1 to 5, 9`.
+pub fn line_numbers(numbers: &[usize]) -> String {
+    let runs = numbers.chunk_by(|one, next| one + 1 == *next).filter_map(|run| match run {
+        [] => None,
+        [one] => Some(one.to_string()),
+        [first, .., last] => Some(format!("{first} to {last}")),
+    });
+    let runs: Vec<String> = runs.collect();
+    format!("{} {}", if numbers.len() == 1 { "line" } else { "lines" }, runs.join(", "))
+}
+
+/// The same of places, counted from 0.
+pub fn places(lines: &[usize]) -> String {
+    line_numbers(&lines.iter().map(|line| line + 1).collect::<Vec<_>>())
+}

@@ -1,0 +1,184 @@
+//! What people do to a ledger in an editor, and how the file stands after it (`keep.md`).
+
+use std::fs;
+
+use crate::machine::Machine;
+
+/// A machine with three observations, and its text.
+fn begun() -> (Machine, String) {
+    let machine = Machine::new("crush-laptop");
+    machine.run(&["write", "2026-03-14 417 score 3", "2026-03-14 418 score 2", "2026-03-14 419 score 1"]).fine();
+    let text = machine.text();
+    (machine, text)
+}
+
+/// Saves a text as an editor does, and seals.
+fn save(machine: &Machine, text: impl AsRef<[u8]>) -> String {
+    fs::write(machine.ledger(), text).unwrap();
+    machine.run(&["seal"]);
+    machine.run(&["check", "--every-mark"]).fine();
+    machine.text()
+}
+
+fn mark_of(text: &str, line: usize) -> &str {
+    text.lines().nth(line - 1).unwrap().rsplit(' ').next().unwrap()
+}
+
+fn sealed(text: &str, body: &str) -> usize {
+    text.matches(&format!("{body} | ")).count()
+}
+
+#[test]
+fn f02_a_text_opened_hours_ago_takes_nothing_away() {
+    let (machine, old) = begun();
+    machine.run(&["write", "2026-03-14 420 score 2", "2026-03-14 421 score 2"]).fine();
+    let now = machine.text();
+    let after = save(&machine, format!("{old}2026-03-14 422 score 3\n"));
+    assert!(after.starts_with(&now), "{after}");
+    assert_eq!(sealed(&after, "2026-03-14 422 score 3 by kj"), 1);
+    let remark: Vec<&str> = after.lines().filter(|line| line.starts_with(";!")).collect();
+    assert_eq!(remark, [";! kept since this text was opened: lines 7 to 8; reload to see them"], "{after}");
+    assert!(!save(&machine, machine.text()).contains(";!"), "the remark goes when the text is next read");
+}
+
+#[test]
+fn f03_an_editor_that_never_reloads_has_each_line_sealed_once() {
+    let (machine, mut text) = begun();
+    for n in 0..12 {
+        text = format!("{text}{} note: round {n} end\n", 430 + n);
+        let after = save(&machine, &text);
+        assert_eq!((0..=n).map(|n| after.matches(&format!(": round {n} end | ")).count()).sum::<usize>(), n + 1);
+    }
+    let twice = format!("{text}441 note: round 11 end\n");
+    let after = save(&machine, &twice);
+    assert_eq!(after.matches(": round 11 end | ").count(), 2, "typed twice on purpose: twice\n{after}");
+    assert_eq!(save(&machine, &twice), after, "and no more");
+}
+
+#[test]
+fn f03_a_line_changed_in_an_editor_that_never_reloads_is_a_correction() {
+    let (machine, text) = begun();
+    let after = save(&machine, format!("{text}2026-03-14 430 score 3\n"));
+    let mark = mark_of(&after, 7).to_owned();
+    let after = save(&machine, format!("{text}2026-03-14 430 score 2\n"));
+    assert_eq!(sealed(&after, &format!("2026-03-14 430 score 2 replaces {mark} by kj")), 1, "{after}");
+}
+
+#[test]
+fn f04_two_editors_and_the_command_at_once_are_all_kept() {
+    let (machine, old) = begun();
+    save(&machine, format!("{old}430 wla rh otuer z3\n"));
+    let after = save(&machine, format!("{old}2026-03-14 431 score 2\n"));
+    assert!(after.contains("430 wla rh otuer z3\n;! "), "the other's line waits on\n{after}");
+    assert_eq!(sealed(&after, "2026-03-14 431 score 2 by kj"), 1);
+    machine.run(&["write", "2026-03-14 432 score 2"]).fine();
+    assert!(machine.text().contains("430 wla rh otuer z3\n"));
+    let mended = machine.text().replace("otuer", "outer");
+    let after = save(&machine, mended);
+    assert!(after.contains("430 lesion WLA RH outer zone 3 by kj | ") && !after.contains(";!"), "{after}");
+}
+
+#[test]
+fn f05_deleted_moved_doubled_and_joined_lines_stand_as_they_were() {
+    let (machine, text) = begun();
+    let lines: Vec<&str> = text.lines().collect();
+    let without = text.replacen(&format!("{}\n", lines[4]), "", 1);
+    let after = save(&machine, &without);
+    assert!(after.starts_with(&text), "{after}");
+    assert_eq!(
+        &after[text.len()..],
+        format!(";! sealed, and put back: line 5\n;! to withdraw it: 418 strike {} because WHY\n", mark_of(&text, 5))
+    );
+    let mut moved = lines.clone();
+    moved.swap(3, 5);
+    let doubled = format!("{text}{}\n", lines[4]);
+    let joined = text.replacen(&format!("{}\n", lines[3]), lines[3], 1);
+    for save_of in [moved.join("\n") + "\n", doubled, joined] {
+        assert_eq!(save(&machine, &save_of), text, "{save_of}");
+    }
+}
+
+#[test]
+fn f06_a_copied_line_with_another_cow_is_new_and_the_original_stays() {
+    let (machine, text) = begun();
+    let copy = text.lines().nth(3).unwrap().replace(" 417 ", " 471 ");
+    let after = save(&machine, format!("{text}{copy}\n"));
+    assert!(after.starts_with(&text));
+    assert_eq!(sealed(&after, "2026-03-14 471 score 3 by kj"), 1, "{after}");
+}
+
+#[test]
+fn f07_find_and_replace_leaves_the_originals_and_makes_corrections() {
+    let (machine, text) = begun();
+    let after = save(&machine, text.replace("2026-03-14 ", "2026-03-13 "));
+    assert!(after.starts_with(&text), "{after}");
+    for (line, (cow, score)) in [(4, (417, 3)), (5, (418, 2)), (6, (419, 1))] {
+        let body = format!("2026-03-13 {cow} score {score} replaces {} by kj", mark_of(&text, line));
+        assert_eq!(sealed(&after, &body), 1, "{after}");
+    }
+}
+
+#[test]
+fn f07_a_change_that_cannot_be_stays_typed_with_its_mark_and_a_remark() {
+    let (machine, text) = begun();
+    let after = save(&machine, text.replace("417 score 3", "417 score 9"));
+    let left = format!("2026-03-14 417 score 9 by kj replaces {}\n;! ", mark_of(&text, 4));
+    assert!(after.starts_with(&text) && after[text.len()..].starts_with(&left), "{after}");
+    let after = save(&machine, machine.text().replace("score 9", "score 2"));
+    assert_eq!(sealed(&after, &format!("2026-03-14 417 score 2 replaces {} by kj", mark_of(&text, 4))), 1, "{after}");
+    assert!(!after.contains(";!"));
+}
+
+#[test]
+fn f10_an_empty_file_or_one_of_nul_bytes_is_put_back() {
+    let (machine, text) = begun();
+    for save_of in [Vec::new(), vec![0; 2_000], text.as_bytes()[..text.len() / 2].to_vec()] {
+        let after = save(&machine, &save_of);
+        assert!(after.starts_with(&text), "{after}");
+        fs::write(machine.ledger(), &text).unwrap();
+        machine.run(&["seal"]);
+    }
+}
+
+#[test]
+fn f13_what_is_typed_in_another_devices_ledger_is_offered_in_ones_own() {
+    let (machine, text) = begun();
+    let theirs = machine.herd().join("ledgers/farm-office/2026.txt");
+    machine.run(&["write", "--device", "farm-office", "2026-03-14 417 score 2"]).fine();
+    let before = fs::read_to_string(&theirs).unwrap();
+    fs::write(&theirs, before.replace("417 score 2", "417 score 0") + "420 score 1\n").unwrap();
+    let after = save(&machine, &text);
+    assert_eq!(fs::read_to_string(&theirs).unwrap(), before);
+    let mark = mark_of(&before, before.lines().count());
+    let offered = format!(
+        "; typed in the ledger of farm-office, to keep it here take the `; ` away:\n\
+         ; 2026-03-14 417 score 0 replaces {mark} of farm-office by kj\n; 420 score 1\n"
+    );
+    assert_eq!(after, format!("{text}{offered}"));
+    let after = save(&machine, after.replace("; 2026-03-14 417", "2026-03-14 417"));
+    assert_eq!(sealed(&after, &format!("2026-03-14 417 score 0 replaces {mark} of farm-office by kj")), 1, "{after}");
+}
+
+#[test]
+fn f15_a_line_that_is_not_understood_stays_once_with_one_remark() {
+    let (machine, text) = begun();
+    let mut after = save(&machine, format!("{text}430 score 2\n431 wla rh otuer\n432 score 2\n"));
+    for _ in 0..3 {
+        assert_eq!(after.matches("431 wla rh otuer").count(), 1, "{after}");
+        assert_eq!(after.matches(";!").count(), 1, "{after}");
+        assert!(after.contains(" 430 score 2 by kj | ") && after.contains(" 432 score 2 by kj | "));
+        after = save(&machine, &after);
+    }
+}
+
+#[test]
+fn f16_remarks_edited_copied_or_typed_are_never_observations() {
+    let (machine, text) = begun();
+    let after = save(&machine, format!("{text}431 wla rh otuer\n"));
+    let remark = after.lines().last().unwrap().to_owned();
+    let copied = format!("{after}{remark} really\n;! 417 score 3\n; 417 score 3\n");
+    let after = save(&machine, copied);
+    assert_eq!(after.matches(";!").count(), 1, "{after}");
+    assert!(after.contains("\n; 417 score 3\n"), "a person's comment stays\n{after}");
+    assert_eq!(after.matches(" | ").count(), text.matches(" | ").count());
+}
