@@ -149,7 +149,9 @@ impl Daemon {
         };
         let folders = setup.folders.iter();
         let mut keepers: Vec<Keeper> = folders.map(|path| Keeper::new(path.clone(), setup.settle_ms)).collect();
-        keepers.iter_mut().for_each(|keeper| keeper.polls = !setup.is_native);
+        for keeper in &mut keepers {
+            keeper.polls = !setup.is_native;
+        }
         let hints = Hints::new(keepers.len(), setup.is_native);
         let since = (setup.clock)();
         Self { writer, keepers, hints, live: Live::default(), began: Instant::now(), since, answered: 0, setup }
