@@ -32,19 +32,24 @@ pub(crate) struct Look {
     known: Option<Day>,
     /// Text to read, or the same rows for a program
     #[arg(long, value_name = "FORM", default_value = "text")]
-    format: Form,
+    format: Format,
 }
 
 impl Look {
     /// At the end of a day, all that is known, as text.
     pub(crate) fn on(day: NaiveDate) -> Self {
-        Self { on: Some(Day::On(day)), known: None, format: Form::Text }
+        Self { on: Some(Day::On(day)), known: None, format: Format::Text }
+    }
+
+    /// Whether nothing else than today, with all that is known, is asked for.
+    fn is_of_today(&self) -> bool {
+        self.on.is_none() && self.known.is_none()
     }
 }
 
 /// In which form rows are shown.
 #[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Form {
+pub(crate) enum Format {
     Text,
     Json,
     Ron,
@@ -259,7 +264,7 @@ pub(crate) fn page<T: serde::Serialize>(
     look.format.page(is_bold, rows, text)
 }
 
-impl Form {
+impl Format {
     /// Rows in this form.
     pub(crate) fn page<T: serde::Serialize>(
         self,
@@ -267,17 +272,11 @@ impl Form {
         rows: &T,
         text: impl FnOnce(&mut Paper),
     ) -> Result<String, Fail> {
-        Ok(match self {
-            Self::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))? + "\n",
-            Self::Ron => {
-                ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))? + "\n"
-            }
-            Self::Text => {
-                let mut paper = Paper::new(is_bold);
-                text(&mut paper);
-                paper.finish()
-            }
-        })
+        Ok(for_program(self, rows)?.unwrap_or_else(|| {
+            let mut paper = Paper::new(is_bold);
+            text(&mut paper);
+            paper.finish()
+        }))
     }
 }
 
@@ -293,8 +292,7 @@ pub(crate) trait Page {
 pub(crate) fn show_page(common: &Common, page: &dyn Page) -> Outcome {
     let is_bold = paper::bold_on_stdout();
     let look = page.look();
-    if look.on.is_none()
-        && look.known.is_none()
+    if look.is_of_today()
         && let Some(answer) = live::ask(common, is_bold)
     {
         let _ = std::io::stderr().lock().write_all(answer.err.as_bytes());
@@ -309,6 +307,16 @@ pub(crate) fn show_page(common: &Common, page: &dyn Page) -> Outcome {
 fn write(text: &str) -> Outcome {
     std::io::stdout().lock().write_all(text.as_bytes())?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// Rows in the form asked for, unless that is text.
+pub(crate) fn for_program<T: serde::Serialize>(format: Format, rows: &T) -> Result<Option<String>, Fail> {
+    let text = match format {
+        Format::Text => return Ok(None),
+        Format::Json => serde_json::to_string_pretty(rows).map_err(|e| no_rows(&e))?,
+        Format::Ron => ron::ser::to_string_pretty(rows, ron::ser::PrettyConfig::default()).map_err(|e| no_rows(&e))?,
+    };
+    Ok(Some(text + "\n"))
 }
 
 fn no_rows(error: &dyn std::fmt::Display) -> Fail {

@@ -51,10 +51,11 @@ pub(crate) struct Writer {
 }
 
 impl Writer {
-    /// Who it is: as named here, else as the settings say; with the machine's key.
-    pub(crate) fn known(&self) -> Result<watch::Writer, Fail> {
+    /// Device and person: as named here, else as the settings say. And whether the device is the one of the settings.
+    fn named(&self) -> Result<(String, String, bool), Fail> {
         let settings = settings()?;
         let file = settings::folder()?.join(settings::FILE);
+        let usual = settings.device.clone();
         let device = self.device.clone().or(settings.device).ok_or_else(|| {
             let hint = format!("name it with `--device NAME`, or set `device` in {}", file.display());
             Fail::usage("no device name is known", hint)
@@ -64,19 +65,20 @@ impl Writer {
             Fail::usage("nobody is known who types", hint)
         })?;
         check_names(&device, &by)?;
-        let key = DeviceKey::open_or_make(&settings::folder()?)?.public();
-        Ok(watch::Writer { device, by, key })
+        let is_usual = usual.as_deref() == Some(&*device);
+        Ok((device, by, is_usual))
     }
 
-    /// A key that is gone is told before a new one is made in its place.
-    fn has_key(&self, herd: &HerdFolder) -> Result<(), Fail> {
-        let (config, usual) = (settings::folder()?, settings()?.device);
-        let device = self.device.clone().or(usual.clone()).filter(|device| Some(device) == usual.as_ref());
-        let Some(device) = device.filter(|_| !matches!(DeviceKey::is_there(&config), Ok(true))) else { return Ok(()) };
-        if herd.ledgers()?.files.iter().any(|file| file.device == device) {
-            return Err(DeviceKey::lost(&config, &device).into());
+    /// Who seals while nobody looks on: only with a key that is there.
+    pub(crate) fn with_key(&self) -> Result<watch::Writer, Fail> {
+        let (device, by, _) = self.named()?;
+        let config = settings::folder()?;
+        if !DeviceKey::is_there(&config)? {
+            let hint = "write a first line with `footfold write`, or put device.key back from a backup";
+            return Err(Fail::usage(format!("there is no key of {device} on this machine"), hint));
         }
-        Ok(())
+        let key = DeviceKey::open_or_make(&config)?.public();
+        Ok(watch::Writer { device, by, key })
     }
 }
 
@@ -95,8 +97,13 @@ type DeviceKeyText = String;
 impl Seat {
     pub(crate) fn take(common: &Common, writer: &Writer) -> Result<Self, Fail> {
         let herd = common.folder()?;
-        writer.has_key(&herd)?;
-        let watch::Writer { device, by, key } = writer.known()?;
+        let config = settings::folder()?;
+        let (device, by, is_usual) = writer.named()?;
+        if is_usual && !DeviceKey::is_there(&config)? && herd.ledgers()?.files.iter().any(|file| file.device == device)
+        {
+            return Err(DeviceKey::lost(&config, &device).into());
+        }
+        let key = DeviceKey::open_or_make(&config)?.public();
         let (now, zone) = (now(), herd.about()?.zone);
         let today = today(now, &zone)?;
         Ok(Self { herd, device, by, key, now, today })

@@ -33,7 +33,7 @@ pub(crate) fn many_herds() {
     );
     let before = processor(&daemon);
     sleep(IDLE);
-    let idle = processor(&daemon) - before;
+    let idle = processor(&daemon).saturating_sub(before);
     println!(
         "  idle for {IDLE:?}: {idle:.1?} of one processor, {:.2} percent",
         100.0 * idle.as_secs_f64() / IDLE.as_secs_f64()
@@ -64,7 +64,7 @@ fn ready(daemon: &Child, began: Instant) -> Duration {
     loop {
         let before = processor(daemon);
         sleep(Duration::from_secs(3));
-        if processor(daemon) - before < Duration::from_millis(30) && began.elapsed() > Duration::from_secs(12) {
+        if processor(daemon).saturating_sub(before) < Duration::from_millis(30) && began.elapsed() > Duration::from_secs(12) {
             return began.elapsed();
         }
     }

@@ -11,7 +11,7 @@ use daemon::Trouble;
 use daemon::audit::{self, Findings, Report, State};
 
 use crate::fail::{Fail, MEND, Outcome};
-use crate::look::Form;
+use crate::look::{self, Format};
 use crate::place::Common;
 use crate::show;
 
@@ -32,7 +32,7 @@ pub(super) struct Args {
     copy: Vec<PathBuf>,
     /// Text to read, or the same findings for a program
     #[arg(long, value_name = "FORM", default_value = "text", conflicts_with_all = ["mend", "copy"])]
-    format: Form,
+    format: Format,
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
@@ -44,9 +44,9 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
         audit::worst_first(&mut reports);
         Findings { reports, ..Findings::default() }
     };
-    match args.format {
-        Form::Text => tell_all(&mut out, &found)?,
-        form => out.write_all(form.page(false, &rows::of(&found), |_| {})?.as_bytes())?,
+    match look::for_program(args.format, &rows::of(&found))? {
+        Some(rows) => out.write_all(rows.as_bytes())?,
+        None => tell_all(&mut out, &found)?,
     }
     Ok(if found.is_well() { ExitCode::SUCCESS } else { ExitCode::from(MEND) })
 }

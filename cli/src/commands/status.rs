@@ -8,7 +8,7 @@ use daemon::watch::report::{DaemonRow, HerdRow, Status, UnsealedRow, of_folder, 
 use daemon::watch::socket::{self, Reply, What};
 
 use crate::fail::{Fail, MEND, Outcome};
-use crate::look::Form;
+use crate::look::Format;
 use crate::place::{self, Common};
 use crate::show::paper::Paper;
 
@@ -17,7 +17,7 @@ use crate::show::paper::Paper;
 pub(super) struct Args {
     /// Text to read, or the same rows for a program
     #[arg(long, value_name = "FORM", default_value = "text")]
-    format: Form,
+    format: Format,
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {

@@ -41,7 +41,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     log();
     daemon::watch::run(Setup {
         folders,
-        writer: args.writer.known().map_err(|fail| Trouble::new(fail.message(), fail.hint())),
+        writer: args.writer.with_key().map_err(|fail| Trouble::new(fail.message(), fail.hint())),
         settle_ms: u64::from(settings.settle_seconds.unwrap_or(SETTLE_SECONDS)) * 1000,
         is_native: !settings.polling,
         socket: socket::place()?,

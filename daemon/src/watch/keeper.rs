@@ -197,15 +197,6 @@ impl Keeper {
     }
 
     fn seal(&mut self, desk: &Desk, at: Moment) -> u64 {
-        match has_ledger(desk) {
-            Ok(true) => {}
-            Ok(false) => {
-                self.settle.handled();
-                debug!(herd = self.name(), "{} has no ledger here: only read", desk.device);
-                return u64::MAX;
-            }
-            Err(trouble) => return self.failed(trouble, at),
-        }
         self.mind_clock(desk);
         match self.changed(desk.herd).and_then(|changed| tend(desk, &changed)) {
             Ok(sealed) => {
@@ -284,13 +275,6 @@ impl Keeper {
             self.notes.pop_front();
         }
     }
-}
-
-fn has_ledger(desk: &Desk) -> Result<bool, Trouble> {
-    if desk.herd.device(desk.device)?.is_some() {
-        return Ok(true);
-    }
-    Ok(accepted::names(desk.herd)?.iter().any(|name| name.device == desk.device))
 }
 
 /// When a device last sealed here, by its accepted copy.

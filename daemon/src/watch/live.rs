@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use chrono::{NaiveDate, NaiveDateTime};
 use ledger_format::fold::Herd;
-use ledger_format::mark;
+use ledger_format::{keep, mark};
 
 use super::settle::Facts;
 use super::{Folded, Reader, facts};
@@ -119,7 +119,11 @@ fn append(herd: &mut Herd, name: &LedgerName, bytes: &[u8]) -> bool {
     };
     let known = ledgers[at].bytes().len();
     let check = mark::check(bytes);
-    if !bytes.starts_with(ledgers[at].bytes()) || !check.is_unbroken() || check.vouched_bytes < known {
+    if keep::has_changed_blanks(bytes)
+        || !bytes.starts_with(ledgers[at].bytes())
+        || !check.is_unbroken()
+        || check.vouched_bytes < known
+    {
         return false;
     }
     herd.append(at, &bytes[known..check.vouched_bytes]);

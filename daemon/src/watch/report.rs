@@ -147,10 +147,9 @@ fn fill(row: &mut HerdRow, herd: &HerdFolder, device: Option<&str>, now: NaiveDa
 fn trouble_of(report: &Report) -> Option<TroubleRow> {
     const CHECK: &str = "`footfold check` shows it, `footfold check --mend` puts it right";
     let what = match &report.state {
-        State::Unbroken => return None,
+        State::Unbroken | State::Resaved => return None,
         State::Short { missing } => format!("{missing} sealed lines are missing"),
         State::ForeignMark { line, .. } => format!("line {line} bears a mark from elsewhere"),
-        State::Resaved => "saved with other line ends or in another encoding".to_owned(),
         State::Different { line, .. } => format!("another history from line {line} on"),
         State::Broken { line, .. } => format!("a sealed line was changed: broken at line {line}"),
         State::Unread(trouble) => return Some(TroubleRow::from(trouble)),
