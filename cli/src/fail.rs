@@ -31,6 +31,11 @@ impl Fail {
         Self { message: message.into(), hint: hint.into(), code: USE }
     }
 
+    /// What went wrong.
+    pub(crate) fn message(&self) -> &str {
+        &self.message
+    }
+
     /// Tells it on the error output.
     pub(crate) fn tell(&self) -> ExitCode {
         if self.message.is_empty() {

@@ -7,7 +7,7 @@ use std::time::Duration;
 use chrono::NaiveDateTime;
 use ledger_format::line::utc_text;
 
-use super::HerdFolder;
+use super::{HerdFolder, faults};
 use crate::Trouble;
 
 /// The right to write in a herd folder, for as long as it lives.
@@ -33,6 +33,12 @@ impl Lock {
         // Who holds it is a courtesy; a full disk must not take the lock from us.
         let _ = note_holder(&mut file, now);
         Ok(Self { _file: file })
+    }
+}
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        faults::point("unlocked");
     }
 }
 
