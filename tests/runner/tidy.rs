@@ -23,8 +23,10 @@ const ARROWS: &[(&str, &[&str])] = &[
 ];
 
 /// Faults that must be survived, each by a test of its name.
-const FAULTS: &[&str] =
-    &["f06", "f08", "f09", "f11", "f12", "f18", "f19", "f38", "f41", "f45", "f46", "f47", "f48", "f54", "f55", "f58"];
+const FAULTS: &[&str] = &[
+    "f01", "f03", "f06", "f08", "f09", "f10", "f11", "f12", "f14", "f18", "f19", "f27", "f28", "f29", "f30", "f31",
+    "f32", "f37", "f38", "f41", "f45", "f46", "f47", "f48", "f54", "f55", "f58",
+];
 
 const FUNCTION_LINES: usize = 70;
 const FILE_LINES: usize = 600;
