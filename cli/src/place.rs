@@ -29,13 +29,14 @@ impl Common {
         }
         let here =
             std::env::current_dir().map_err(|e| Trouble::new(e.to_string(), "go into a folder that is there"))?;
-        let nearby = HerdFolder::find(&here);
-        if let (Err(_), Ok(Settings { herds, .. })) = (&nearby, settings())
-            && let [only] = herds.as_slice()
-        {
-            return Ok(HerdFolder::open(only)?);
+        // A herd that one stands in and that cannot be opened is a trouble, never a reason to write in another one.
+        if let Some(nearby) = HerdFolder::find(&here)? {
+            return Ok(nearby);
         }
-        Ok(nearby?)
+        match settings().as_ref().map(|settings| settings.herds.as_slice()) {
+            Ok([only]) => Ok(HerdFolder::open(only)?),
+            _ => Err(HerdFolder::none_at(&here).into()),
+        }
     }
 }
 

@@ -14,7 +14,7 @@ use crate::Trouble;
 use crate::audit::first_difference;
 use crate::disk::accepted::Accepted;
 use crate::disk::replace::{self, Displaced};
-use crate::disk::{HerdFolder, LedgerName, Lock};
+use crate::disk::{HerdFolder, LedgerName, Lock, before};
 use crate::seal::stand::{FileStand, lines};
 
 /// Lines that are taken over.
@@ -136,6 +136,10 @@ fn judge(
         }
         let (held, lines) = (lines(&ours), lines(&bytes));
         gathering.takes.push(Take { name, from: source.path, held, lines, bytes });
+    } else if ours.starts_with(&bytes) && own_device != Some(name.device.as_str()) && is_unfinished(herd, &name, &ours)?
+    {
+        let lines = memchr::memchr_iter(b'\n', &ours).count();
+        gathering.takes.push(Take { name, from: source.path, held: lines, lines, bytes: ours });
     } else if ours.starts_with(&bytes) {
         gathering.same += 1;
     } else {
@@ -165,6 +169,15 @@ fn held(herd: &HerdFolder, name: &LedgerName) -> Result<Vec<u8>, Trouble> {
             Ok(ours)
         }
     }
+}
+
+/// Whether an interrupted gathering accepted lines that the visible file does not show, or left a text beside it.
+fn is_unfinished(herd: &HerdFolder, name: &LedgerName, ours: &[u8]) -> Result<bool, Trouble> {
+    let Some(folder) = herd.device(&name.device)? else { return Ok(true) };
+    let visible = folder.read(&name.file())?.unwrap_or_default();
+    let shown = mark::check(&visible).sealed_bytes;
+    let lacks = shown < ours.len() && ours.starts_with(&visible[..shown]);
+    Ok(lacks || !replace::strays(&folder, &name.file())?.is_empty())
 }
 
 /// The sealed part of a source, if every mark holds.
@@ -254,9 +267,10 @@ fn take_over(herd: &HerdFolder, take: &Take, notices: &mut Vec<String>) -> Resul
             let _ = replace::withdraw(&stand.folder, &file);
             return Err(trouble);
         }
-        let aside_name = format!("{:04}-before.txt", take.name.year);
+        let aside_name = before::name(&take.name, stand.read.as_deref().unwrap_or_default());
         let displaced = replace::put(&stand.folder, &file, stand.read.as_deref(), &aside, &aside_name)?;
         stand.strays_aside(&aside)?;
+        before::keep_last(&aside, &take.name, &aside_name)?;
         if displaced != Displaced::Newer {
             return Ok(());
         }

@@ -64,7 +64,9 @@ fn ready(daemon: &Child, began: Instant) -> Duration {
     loop {
         let before = processor(daemon);
         sleep(Duration::from_secs(3));
-        if processor(daemon).saturating_sub(before) < Duration::from_millis(30) && began.elapsed() > Duration::from_secs(12) {
+        if processor(daemon).saturating_sub(before) < Duration::from_millis(30)
+            && began.elapsed() > Duration::from_secs(12)
+        {
             return began.elapsed();
         }
     }

@@ -54,12 +54,20 @@ pub(crate) const NOT_MET: &[(&str, &str)] = &[
     ),
     ("another footfold watches this folder:", "needs a second daemon, which runs on; watching.rs has both"),
     ("nothing, if that is meant; else end it, and this one takes over", "the same"),
+    ("there is no key of", "a daemon runs on and only reads; watching.rs has it"),
+    ("write a first line with `footfold write`, or put device.key back from a backup", "the same"),
     ("no configuration folder", "needs a machine without a home folder; the runs all have one"),
     ("set FOOTFOLD_CONFIG to a folder of your own", "the same"),
     ("could not write the output:", "needs an output that is a full disk; the runs are read"),
     ("could not write the rows:", "a guard: rows are plain values"),
     ("use `--format text`", "the same"),
     ("go into a folder that is there", "needs a folder that was taken away under the command"),
+    ("new lines are kept, but the ledger does not show them yet:", "needs a disk that fails; `tests/faults` has one"),
+    ("do not type them again; once the disk is well, run `footfold seal`: it finishes this", "the same"),
+    ("new lines may be kept later: what was begun cannot be taken back:", "the same"),
+    ("do not type them again; once the disk is well, run `footfold seal` and look whether they are there", "the same"),
+    ("what the record says of these lines could not be looked up:", "the same"),
+    (", which an earlier gathering began", "needs a gathering that was stopped; `tests/faults` has one"),
     ("Type lines; Ctrl-D on an empty line keeps them.", "only at a terminal"),
 ];
 
@@ -77,6 +85,8 @@ fn rust_files(path: &Path) -> Vec<std::path::PathBuf> {
     }
     let mut inside: Vec<_> = fs::read_dir(path).unwrap().map(|entry| entry.unwrap().path()).collect();
     inside.sort();
+    // What tests break on purpose is in no program that a person has.
+    inside.retain(|path| !path.ends_with("disk/faults"));
     inside.iter().flat_map(|path| rust_files(path)).filter(|p| p.extension().is_some_and(|e| e == "rs")).collect()
 }
 

@@ -69,6 +69,11 @@ fn tell_taken(out: &mut impl Write, args: &Args, gathering: &Gathering) -> std::
     }
     let verb = if args.look { "Would take" } else { "Took" };
     for take in takes {
+        if take.lines == take.held {
+            let verb = if args.look { "Would finish" } else { "Finished" };
+            writeln!(out, "{verb} {}, which an earlier gathering began", take.name)?;
+            continue;
+        }
         let new = show::count((take.lines - take.held) as u64, "line");
         writeln!(out, "{verb} {new} of {} (now {})", take.name, show::number(take.lines as u64))?;
     }

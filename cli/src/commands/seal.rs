@@ -59,7 +59,15 @@ pub(super) fn tell_refused(out: &mut impl Write, sealed: &Sealed) -> std::io::Re
 
 /// Lines that were kept and are unlikely, by themselves or from what the herd's record says.
 pub(super) fn tell_doubts(out: &mut impl Write, common: &Common, sealed: &Sealed) -> Result<(), Fail> {
-    let of_herd = doubts_of_herd(common, sealed)?;
+    let of_herd = match doubts_of_herd(common, sealed) {
+        Ok(doubts) => doubts,
+        // The lines are kept all the same, and a failure would say that they are not.
+        Err(fail) => {
+            let what = format!("what the record says of these lines could not be looked up: {}", fail.message());
+            writeln!(out, "{}", show::wrapped("note: ", &show::text(&what)))?;
+            Vec::new()
+        }
+    };
     let own = sealed.doubts.iter().map(|doubt| (doubt.body.as_str(), doubt.remark.clone()));
     for (i, (body, doubt)) in own.chain(of_herd).enumerate() {
         if i == 0 {

@@ -1,11 +1,9 @@
 //! The shadow: the accepted bytes of a ledger file, which only we write. A line is kept once it is here.
 
-use std::io::Write;
-
 use ledger_format::keep;
 use ledger_format::mark::{self, Chain, Check};
 
-use super::{Folder, HerdFolder, LedgerName, replace};
+use super::{Folder, HerdFolder, LedgerName, calls, faults, replace};
 use crate::Trouble;
 
 /// The accepted bytes of one ledger file.
@@ -116,10 +114,10 @@ impl Accepted {
         let before = self.bytes.len() as u64;
         let path = self.folder.join(&self.name.file());
         let mut file = self.folder.append(&self.name.file())?;
-        let written = file.write_all(lines).and_then(|()| file.sync_data());
+        let written = calls::write_all(&mut file, lines, &path).and_then(|()| to_disk(&file, &path));
         if let Err(error) = written {
             // All or nothing: half a line, or a line that may not be on the disk, must not count as kept.
-            let _ = file.set_len(before).and_then(|()| file.sync_all());
+            let _ = cut_back(&file, before, &path).and_then(|()| calls::sync(&file, &path));
             return Err(Trouble::io("keep the lines", &path, &error));
         }
         if before == 0 {
@@ -221,13 +219,26 @@ impl Accepted {
         replace::overwrite(&aside, &name, torn)?;
         let path = self.folder.join(&self.name.file());
         let file = self.folder.append(&self.name.file())?;
-        file.set_len(length as u64)
-            .and_then(|()| file.sync_all())
+        calls::cut(&file, length as u64, &path)
+            .and_then(|()| calls::sync(&file, &path))
             .map_err(|e| Trouble::io("cut the torn end off", &path, &e))?;
         self.bytes.truncate(length);
         self.chain = Chain::of(&self.bytes);
         Ok(aside.join(&name).display().to_string())
     }
+}
+
+fn cut_back(file: &std::fs::File, length: u64, path: &std::path::Path) -> std::io::Result<()> {
+    if faults::mutant("leave-torn") { Ok(()) } else { calls::cut(file, length, path) }
+}
+
+fn to_disk(file: &std::fs::File, path: &std::path::Path) -> std::io::Result<()> {
+    faults::point("appended");
+    if !faults::mutant("skip-shadow-sync") {
+        calls::sync_data(file, path)?;
+    }
+    faults::point("shadow-synced");
+    Ok(())
 }
 
 /// A name for what is kept aside: by file, reason and content, so that nothing overwrites anything else.

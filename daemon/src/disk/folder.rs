@@ -2,14 +2,16 @@
 //! without following links, so no name can lead out of it.
 
 use std::fs::File;
-use std::io::{self, Read, Write};
-use std::os::fd::OwnedFd;
+use std::io;
+use std::os::fd::{AsFd, OwnedFd};
 use std::path::{Path, PathBuf};
 
 use ledger_format::limits::FILE_BYTES;
-use rustix::fs::{self as at, AtFlags, FileType, Mode, OFlags, RenameFlags};
+use rustix::fs::{FileType, Mode, OFlags};
 use rustix::io::Errno;
 
+use super::calls::{self, At};
+use super::faults;
 use crate::Trouble;
 
 /// An open folder.
@@ -26,8 +28,7 @@ const PLAIN: OFlags = OFlags::NOFOLLOW.union(OFlags::NONBLOCK).union(OFlags::CLO
 impl Folder {
     /// Opens the folder that a person named; here, and only here, a link may be followed.
     pub fn open(path: &Path) -> Result<Self, Trouble> {
-        let handle =
-            at::open(path, FOLDER, Mode::empty()).map_err(|e| Trouble::io("open the folder", path, &e.into()))?;
+        let handle = calls::open_folder(path, FOLDER).map_err(|e| Trouble::io("open the folder", path, &e.into()))?;
         Ok(Self { handle, path: path.to_owned() })
     }
 
@@ -47,7 +48,7 @@ impl Folder {
             None => Ok(None),
             Some(FileType::Directory) => {
                 let path = self.join(name);
-                let handle = at::openat(&self.handle, plain(name, &path)?, FOLDER | OFlags::NOFOLLOW, Mode::empty())
+                let handle = calls::open(self.at(name)?, FOLDER | OFlags::NOFOLLOW)
                     .map_err(|e| Trouble::io("open the folder", &path, &e.into()))?;
                 Ok(Some(Self { handle, path }))
             }
@@ -58,7 +59,7 @@ impl Folder {
     /// A folder in it, made if there is none.
     pub fn sub_or_make(&self, name: &str) -> Result<Self, Trouble> {
         let path = self.join(name);
-        match at::mkdirat(&self.handle, plain(name, &path)?, Mode::from_raw_mode(0o777)) {
+        match calls::make_folder(self.at(name)?) {
             Ok(()) => self.sync()?,
             Err(Errno::EXIST) => {}
             // A folder that is there already may stand on a disk that cannot be written.
@@ -72,7 +73,7 @@ impl Folder {
     pub fn names(&self) -> Result<Vec<String>, Trouble> {
         let failed = |e: Errno| Trouble::io("list the folder", &self.path, &e.into());
         let mut names = Vec::new();
-        for entry in at::Dir::read_from(&self.handle).map_err(failed)? {
+        for entry in calls::list(self.handle.as_fd(), &self.path).map_err(failed)? {
             if let Ok(name) = entry.map_err(failed)?.file_name().to_str()
                 && name != "."
                 && name != ".."
@@ -92,7 +93,7 @@ impl Folder {
             Some(FileType::RegularFile) => {}
             Some(kind) => return Err(not_expected(kind, "a regular file").at(path)),
         }
-        let file = match at::openat(&self.handle, plain(name, &path)?, OFlags::RDONLY | PLAIN, Mode::empty()) {
+        let file = match calls::open(self.at(name)?, OFlags::RDONLY | PLAIN) {
             Ok(handle) => File::from(handle),
             Err(Errno::NOENT) => return Ok(None),
             Err(error) => return Err(Trouble::io("open the file", &path, &error.into())),
@@ -110,14 +111,15 @@ impl Folder {
     /// Writes a new file of this name, to the disk. There must be none.
     pub fn create(&self, name: &str, bytes: &[u8], mode: u32) -> Result<(), Trouble> {
         let path = self.join(name);
-        let flags = OFlags::WRONLY | OFlags::CREATE | OFlags::EXCL | PLAIN;
+        let flags = OFlags::WRONLY | OFlags::EXCL | PLAIN;
         let mode = Mode::from_raw_mode(mode);
-        let handle = at::openat(&self.handle, plain(name, &path)?, flags, mode)
-            .map_err(|e| Trouble::io("make the file", &path, &e.into()))?;
+        let handle =
+            calls::create(self.at(name)?, flags, mode).map_err(|e| Trouble::io("make the file", &path, &e.into()))?;
         let mut file = File::from(handle);
         // Set again, since the process mask takes rights away that the old file gave.
-        let written = at::fchmod(&file, mode).map_err(io::Error::from).and_then(|()| file.write_all(bytes));
-        written.and_then(|()| file.sync_all()).map_err(|error| {
+        let written = calls::set_mode(&file, mode, &path).and_then(|()| calls::write_all(&mut file, bytes, &path));
+        let sync = || if faults::mutant("skip-new-sync") { Ok(()) } else { calls::sync(&file, &path) };
+        written.and_then(|()| sync()).map_err(|error| {
             let _ = self.remove(name);
             Trouble::io("write the file", &path, &error)
         })
@@ -126,8 +128,8 @@ impl Folder {
     /// A file opened for writing at its end, made if there is none.
     pub fn append(&self, name: &str) -> Result<File, Trouble> {
         let path = self.join(name);
-        let flags = OFlags::RDWR | OFlags::APPEND | OFlags::CREATE | PLAIN;
-        let handle = at::openat(&self.handle, plain(name, &path)?, flags, Mode::from_raw_mode(0o644))
+        let flags = OFlags::RDWR | OFlags::APPEND | PLAIN;
+        let handle = calls::create(self.at(name)?, flags, Mode::from_raw_mode(0o644))
             .map_err(|e| Trouble::io("open the file for writing", &path, &e.into()))?;
         let file = File::from(handle);
         regular(&file, &path)?;
@@ -136,37 +138,51 @@ impl Folder {
 
     /// Exchanges two names in one step.
     pub fn exchange(&self, one: &str, other: &str) -> io::Result<()> {
-        Ok(at::renameat_with(&self.handle, one, &self.handle, other, RenameFlags::EXCHANGE)?)
+        Ok(calls::exchange(self.bare(one), self.bare(other))?)
     }
 
     /// Moves a file to a name that must be free.
     pub fn rename_new(&self, from: &str, to: &str) -> io::Result<()> {
-        match at::renameat_with(&self.handle, from, &self.handle, to, RenameFlags::NOREPLACE) {
-            Err(Errno::INVAL | Errno::NOSYS | Errno::NOTSUP) => {
-                at::linkat(&self.handle, from, &self.handle, to, AtFlags::empty())?;
-                Ok(at::unlinkat(&self.handle, from, AtFlags::empty())?)
-            }
-            done => Ok(done?),
-        }
+        Ok(calls::rename_new(self.bare(from), self.bare(to))?)
     }
 
-    /// Moves a file to another folder, over one of that name. For files that only we write.
+    /// Moves a file over one of that name. For files that only we write. A move to another folder is on the disk
+    /// before we go on: come back after a power cut, it would be read as a save, and its lines kept a second time.
     pub fn move_to(&self, from: &str, folder: &Self, to: &str) -> Result<(), Trouble> {
-        at::renameat(&self.handle, from, &folder.handle, to)
-            .map_err(|e| Trouble::io("move the file", &self.join(from), &e.into()))
+        calls::rename_over(self.bare(from), folder.bare(to))
+            .map_err(|e| Trouble::io("move the file", &self.join(from), &e.into()))?;
+        if folder.path == self.path || faults::mutant("no-move-sync") {
+            return Ok(());
+        }
+        folder.sync()?;
+        self.sync()
     }
 
     /// Removes a file; that there is none is fine.
     pub fn remove(&self, name: &str) -> Result<(), Trouble> {
-        match at::unlinkat(&self.handle, name, AtFlags::empty()) {
+        match calls::remove(self.bare(name)) {
             Ok(()) | Err(Errno::NOENT) => Ok(()),
             Err(error) => Err(Trouble::io("remove the file", &self.join(name), &error.into())),
         }
     }
 
+    /// A name in it that came from outside.
+    fn at<'a>(&'a self, name: &'a str) -> Result<At<'a>, Trouble> {
+        plain(name, &self.join(name))?;
+        Ok(self.bare(name))
+    }
+
+    /// A name in it that is ours.
+    fn bare<'a>(&'a self, name: &'a str) -> At<'a> {
+        At { handle: self.handle.as_fd(), folder: &self.path, name }
+    }
+
     /// Waits until names made, moved and removed are on the disk.
     pub fn sync(&self) -> Result<(), Trouble> {
-        match at::fsync(&self.handle) {
+        if faults::mutant("no-dir-sync") {
+            return Ok(());
+        }
+        match calls::sync_folder(self.handle.as_fd(), &self.path) {
             // Some file systems cannot, and keep names in order by themselves.
             Ok(()) | Err(Errno::INVAL | Errno::NOTSUP) => Ok(()),
             Err(error) => Err(Trouble::io("bring the folder to the disk", &self.path, &error.into())),
@@ -176,8 +192,8 @@ impl Folder {
     /// What stands under a name, without following it.
     pub fn kind(&self, name: &str) -> Result<Option<FileType>, Trouble> {
         let path = self.join(name);
-        match at::statat(&self.handle, plain(name, &path)?, AtFlags::SYMLINK_NOFOLLOW) {
-            Ok(stat) => Ok(Some(FileType::from_raw_mode(stat.st_mode))),
+        match calls::kind(self.at(name)?) {
+            Ok(kind) => Ok(Some(kind)),
             Err(Errno::NOENT) => Ok(None),
             Err(error) => Err(Trouble::io("look at it", &path, &error.into())),
         }
@@ -193,10 +209,7 @@ pub(crate) fn whole(mut file: File, path: &Path) -> Result<Vec<u8>, Trouble> {
         return Err(Trouble::new("no memory to read a file of this size", "move it out of the folder").at(path));
     }
     // The limit holds even while somebody makes the file longer.
-    Read::by_ref(&mut file)
-        .take(FILE_BYTES)
-        .read_to_end(&mut bytes)
-        .map_err(|e| Trouble::io("read the file", path, &e))?;
+    calls::read_on(&mut file, FILE_BYTES, &mut bytes, path).map_err(|e| Trouble::io("read the file", path, &e))?;
     Ok(bytes)
 }
 
@@ -232,9 +245,9 @@ fn not_expected(kind: FileType, expected: &str) -> Trouble {
 }
 
 /// Names are one step, never a path.
-fn plain<'a>(name: &'a str, path: &Path) -> Result<&'a str, Trouble> {
+fn plain(name: &str, path: &Path) -> Result<(), Trouble> {
     if name.is_empty() || name == ".." || name.contains(['/', '\0']) {
         return Err(Trouble::new("expected the name of one file, not a path", "leave out slashes").at(path));
     }
-    Ok(name)
+    Ok(())
 }

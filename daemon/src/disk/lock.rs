@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use chrono::NaiveDateTime;
 use ledger_format::line::utc_text;
 
-use super::HerdFolder;
+use super::{HerdFolder, faults};
 use crate::Trouble;
 
 /// The right to write in a herd folder, for as long as it lives.
@@ -74,6 +74,12 @@ impl Lock {
         // Who holds it is a courtesy; a full disk must not take the lock from us.
         let _ = note_holder(&mut file, now);
         Self { file }
+    }
+}
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        faults::point("unlocked");
     }
 }
 

@@ -1,6 +1,9 @@
 //! The only room that touches files.
 
 pub mod accepted;
+pub mod before;
+mod calls;
+pub(crate) mod faults;
 mod folder;
 pub mod lock;
 pub mod pass;

@@ -74,15 +74,17 @@ impl HerdFolder {
     }
 
     /// The herd folder that one stands in: the nearest above that has `ledgers` in it.
-    pub fn find(from: &Path) -> Result<Self, Trouble> {
-        match from.ancestors().find(|path| path.join("ledgers").is_dir()) {
-            Some(path) => Self::open(path),
-            None => Err(Trouble::new(
-                "no herd's folder here or above",
-                "go into one, or name it with `--herd FOLDER`, or begin one with `footfold new FOLDER`",
-            )
-            .at(from)),
-        }
+    pub fn find(from: &Path) -> Result<Option<Self>, Trouble> {
+        from.ancestors().find(|path| path.join("ledgers").is_dir()).map(Self::open).transpose()
+    }
+
+    /// What to say where one stands in none.
+    pub fn none_at(from: &Path) -> Trouble {
+        Trouble::new(
+            "no herd's folder here or above",
+            "go into one, or name it with `--herd FOLDER`, or begin one with `footfold new FOLDER`",
+        )
+        .at(from)
     }
 
     /// Makes the rooms of a new herd in an empty folder.

@@ -1,14 +1,14 @@
 //! Reading ledgers: the check of a file of any size in little memory.
 
 use std::fs::File;
-use std::io::{self, Read, Seek};
-use std::os::unix::fs::FileExt;
+use std::io::{self, Seek};
 use std::path::Path;
 
 use ledger_format::keep;
 use ledger_format::limits::{FILE_BYTES, LINE_BYTES};
 use ledger_format::mark::{StreamCheck, StreamVerdict};
 
+use super::calls;
 use super::folder::regular;
 use crate::Trouble;
 
@@ -19,16 +19,17 @@ pub const PIECE_BYTES: usize = 1 << 20;
 pub(super) const PAGE_BYTES: usize = 4096;
 
 /// The first bytes of a file.
-pub fn beginning(file: File, bytes: usize, path: &Path) -> Result<Vec<u8>, Trouble> {
+pub fn beginning(mut file: File, bytes: usize, path: &Path) -> Result<Vec<u8>, Trouble> {
     let mut start = Vec::with_capacity(bytes);
-    file.take(bytes as u64).read_to_end(&mut start).map_err(|e| Trouble::io("read the file", path, &e))?;
+    calls::read_on(&mut file, bytes as u64, &mut start, path).map_err(|e| Trouble::io("read the file", path, &e))?;
     Ok(start)
 }
 
 /// Whether the tail of a file, which begins at this byte, shows seals once it is cleaned.
 pub fn has_changed_blanks(mut file: File, path: &Path, from: u64) -> Result<bool, Trouble> {
     let mut tail = Vec::new();
-    let read = file.seek(io::SeekFrom::Start(from)).and_then(|_| file.take(FILE_BYTES).read_to_end(&mut tail));
+    let read =
+        file.seek(io::SeekFrom::Start(from)).and_then(|_| calls::read_on(&mut file, FILE_BYTES, &mut tail, path));
     read.map_err(|e| Trouble::io("read the file", path, &e))?;
     Ok(keep::has_changed_blanks(&tail))
 }
@@ -39,7 +40,7 @@ pub fn pieces(mut file: File, path: &Path, mut take: impl FnMut(&[u8])) -> Resul
     let (mut room, mut left) = (Aligned::new(PIECE_BYTES), FILE_BYTES);
     let piece = room.bytes();
     loop {
-        match file.read(piece) {
+        match calls::read_piece(&mut file, piece, path) {
             Ok(0) => return Ok(()),
             Ok(n) => {
                 take(&piece[..n]);
@@ -144,7 +145,7 @@ pub fn range(file: &File, from: u64, to: u64, path: &Path) -> Result<Vec<u8>, Tr
 
 /// Fills a buffer from one place on.
 pub(super) fn fill(file: &File, from: u64, bytes: &mut [u8], path: &Path) -> Result<(), Trouble> {
-    file.read_exact_at(bytes, from).map_err(|error| match error.kind() {
+    calls::read_exact_at(file, bytes, from, path).map_err(|error| match error.kind() {
         io::ErrorKind::UnexpectedEof => {
             Trouble::new("the file became shorter while it was read", "run the command again").at(path)
         }

@@ -8,7 +8,7 @@ use std::os::unix::fs::PermissionsExt;
 use std::thread::sleep;
 use std::time::Duration;
 
-use super::Folder;
+use super::{Folder, faults};
 use crate::Trouble;
 
 /// What stood in the place that a new text took.
@@ -45,7 +45,7 @@ pub fn free_new_name(folder: &Folder, name: &str) -> Result<(), Trouble> {
 }
 
 /// A free name for what came out, until it is taken over.
-fn displaced_name(folder: &Folder, name: &str) -> Result<String, Trouble> {
+pub(super) fn displaced_name(folder: &Folder, name: &str) -> Result<String, Trouble> {
     let taken = strays(folder, name)?;
     let free = (1..=taken.len() + 1).map(|n| format!(".{name}.displaced-{n}")).find(|name| !taken.contains(name));
     Ok(free.unwrap_or_else(|| format!(".{name}.displaced-0")))
@@ -63,7 +63,12 @@ pub fn prepare(folder: &Folder, name: &str, new: &[u8]) -> Result<(), Trouble> {
             format!("allow writing with `chmod u+w {}`, then run the command again", folder.join(name).display());
         return Err(Trouble::new("the file is marked read-only; nothing was changed", remedy).at(folder.join(name)));
     }
-    folder.create(&new_name(name), new, mode)
+    folder.create(&new_name(name), new, mode)?;
+    if faults::mutant("swap-steps") {
+        swapped_out(folder, name)?;
+    }
+    faults::point("prepared");
+    Ok(())
 }
 
 /// Makes a file that must not be there yet, whole or not at all.
@@ -99,12 +104,21 @@ pub fn put(
         folder.sync()?;
         return Ok(Displaced::Nothing);
     }
-    let displaced = displaced_name(folder, name)?;
-    swap(folder, name, &displaced)?;
+    if faults::mutant("rename-over") {
+        folder.move_to(&new_name(name), folder, name)?;
+        return folder.sync().map(|()| Displaced::AsRead);
+    }
+    let displaced = swapped_out(folder, name)?;
+    faults::point("swapped");
     folder.sync()?;
+    faults::point("folder-synced");
     if folder.read(&displaced)?.as_deref() == read {
         folder.move_to(&displaced, aside, aside_name)?;
+        faults::point("aside");
         return Ok(Displaced::AsRead);
+    }
+    if faults::mutant("drop-displaced") {
+        return folder.remove(&displaced).map(|()| Displaced::AsRead);
     }
     settle(folder, &displaced)?;
     Ok(Displaced::Newer)
@@ -113,6 +127,18 @@ pub fn put(
 /// Takes a prepared text away again, unused.
 pub fn withdraw(folder: &Folder, name: &str) -> Result<(), Trouble> {
     folder.remove(&new_name(name))
+}
+
+/// Exchanges the two texts; what came out stands under the name that this gives.
+fn swapped_out(folder: &Folder, name: &str) -> Result<String, Trouble> {
+    if faults::mutant("swap-steps")
+        && let Some(done) = strays(folder, name)?.into_iter().find(|stray| *stray != new_name(name))
+    {
+        return Ok(done);
+    }
+    let displaced = displaced_name(folder, name)?;
+    swap(folder, name, &displaced)?;
+    Ok(displaced)
 }
 
 fn swap(folder: &Folder, name: &str, displaced: &str) -> Result<(), Trouble> {

@@ -20,7 +20,7 @@ use ledger_format::mark::FullMark;
 
 use crate::Trouble;
 use crate::disk::replace::{self, Displaced};
-use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
+use crate::disk::{HerdFolder, LedgerName, Lock, accepted, before, faults};
 use plan::Plan;
 use sort::Sorted;
 use stand::{FileStand, Stand};
@@ -249,8 +249,10 @@ fn carry_out(
         return Ok(false);
     }
     if let Err(trouble) = prepare_and_keep(desk, stand, plan, &changes) {
-        Plan::remove(desk)?;
-        return Err(trouble);
+        return Err(match Plan::remove(desk) {
+            Ok(()) => trouble,
+            Err(_) => perhaps_kept(trouble, plan),
+        });
     }
     let mut again = false;
     for change in rewritten(&changes) {
@@ -258,6 +260,7 @@ fn carry_out(
     }
     if !again {
         Plan::remove(desk).map_err(|trouble| kept_all_the_same(trouble, plan))?;
+        faults::point("cleared");
     }
     Ok(again)
 }
@@ -301,6 +304,17 @@ fn kept_all_the_same(trouble: Trouble, plan: &Plan) -> Trouble {
     Trouble { what, remedy: remedy.to_owned(), ..trouble }
 }
 
+/// A fault that left the plan on the disk: the next sealing may carry it out.
+fn perhaps_kept(trouble: Trouble, plan: &Plan) -> Trouble {
+    let lines = plan.sealed.matches('\n').count();
+    if lines == 0 {
+        return trouble;
+    }
+    let what = format!("{lines} new lines may be kept later: what was begun cannot be taken back: {}", trouble.what);
+    let remedy = "do not type them again; once the disk is well, run `footfold seal` and look whether they are there";
+    Trouble { what, remedy: remedy.to_owned(), ..trouble }
+}
+
 /// Remembers what was saved and what is to become of it, notes the plan, writes the new texts beside the files, then
 /// the lines to the shadow: from there on they are kept.
 fn prepare_and_keep(desk: &Desk, stand: &mut Stand, plan: &Plan, changes: &[Change]) -> Result<(), Trouble> {
@@ -340,9 +354,10 @@ fn put(desk: &Desk, file: &FileStand) -> Result<bool, Trouble> {
         // any other only until the next.
         Some(raw) if file.saved.guessed => accepted::aside_name(&file.name, "encoding", raw),
         Some(raw) if file.saved.irregular => accepted::aside_name(&file.name, "save", raw),
-        _ => format!("{:04}-before.txt", file.name.year),
+        raw => before::name(&file.name, raw.as_deref().unwrap_or_default()),
     };
     let displaced = replace::put(&file.folder, &name, file.read.as_deref(), &aside, &aside_name)?;
     file.strays_aside(&aside)?;
+    before::keep_last(&aside, &file.name, &aside_name)?;
     Ok(displaced == Displaced::Newer)
 }

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Desk;
 use crate::Trouble;
-use crate::disk::replace;
+use crate::disk::{faults, replace};
 
 /// What a sealing is about to do.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -28,12 +28,20 @@ impl Plan {
 
     pub(super) fn write(&self, desk: &Desk) -> Result<(), Trouble> {
         let folder = desk.herd.own(&["plan"])?;
+        if faults::mutant("drop-plan") {
+            return Ok(());
+        }
         let text = ron::to_string(self).map_err(|e| Trouble::new(e.to_string(), "tell the makers of footfold"))?;
-        replace::overwrite(&folder, &file(desk), text.as_bytes())
+        replace::overwrite(&folder, &file(desk), text.as_bytes())?;
+        faults::point("planned");
+        Ok(())
     }
 
     pub(super) fn remove(desk: &Desk) -> Result<(), Trouble> {
         let Some(folder) = desk.herd.own_if_there(&["plan"])? else { return Ok(()) };
+        if faults::mutant("keep-plan") {
+            return Ok(());
+        }
         folder.remove(&file(desk))?;
         folder.sync()
     }

@@ -8,7 +8,7 @@ use ledger_format::line::{read_utc, utc_text};
 use serde::{Deserialize, Serialize};
 
 use crate::Trouble;
-use crate::disk::{Folder, HerdFolder, LedgerName, replace};
+use crate::disk::{Folder, HerdFolder, LedgerName, faults, replace};
 
 /// For how long saves are remembered.
 const DAYS: i64 = 30;
@@ -57,6 +57,7 @@ impl Saves {
             .map_err(|e| Trouble::new(e.to_string(), "tell the makers of footfold"))?;
         self.newest += 1;
         replace::overwrite(&folder, &file(&self.name, self.newest), text.as_bytes())?;
+        faults::point("saved");
         self.known.insert(0, stored.save);
         self.known.truncate(COMPARED);
         self.let_go(&folder, now)

@@ -10,7 +10,7 @@ use super::saves::Saves;
 use super::sort::Sorted;
 use crate::Trouble;
 use crate::disk::accepted::{self, Accepted};
-use crate::disk::{Folder, HerdFolder, LedgerName, replace};
+use crate::disk::{Folder, HerdFolder, LedgerName, before, faults, replace};
 
 /// A device's files.
 pub(super) struct Stand {
@@ -149,6 +149,7 @@ fn finish(plan: &Plan, accepted: &mut [(LedgerName, Accepted)], notices: &mut Ve
 impl FileStand {
     pub(crate) fn take(herd: &HerdFolder, mut accepted: Accepted, name: &LedgerName) -> Result<Self, Trouble> {
         let folder = herd.device_or_make(&name.device)?;
+        before::bring_back_late(herd, name, &folder)?;
         let file = name.file();
         let mut read = accepted.take_visible();
         if read.as_ref().is_none_or(|bytes| bytes.len() < accepted.bytes().len()) {
@@ -156,6 +157,7 @@ impl FileStand {
             replace::settle(&folder, &file)?;
             read = folder.read(&file)?;
         }
+        faults::point("read");
         let saves = Saves::read(herd, name)?;
         let saved = keep::compare(read.as_deref().unwrap_or_default(), accepted.bytes(), saves.known());
         let mut stand = Self { name: name.clone(), folder, accepted, read, saved, strays: Vec::new(), saves };

@@ -1,0 +1,8 @@
+//! Nothing is lost: the real binary, built with the feature `faults`, on a real disk, broken at every step.
+
+mod calls_fail;
+mod kills;
+mod mutants;
+mod power;
+mod races;
+mod rig;
