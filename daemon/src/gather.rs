@@ -13,7 +13,7 @@ use ledger_format::mark::{self, Head};
 use crate::Trouble;
 use crate::audit::first_difference;
 use crate::disk::accepted::Accepted;
-use crate::disk::replace::{self, Displaced};
+use crate::disk::replace::{self, Displaced, Stamp};
 use crate::disk::{HerdFolder, LedgerName, Lock, before};
 use crate::seal::stand::{FileStand, lines};
 
@@ -260,17 +260,17 @@ fn take_over(herd: &HerdFolder, take: &Take, notices: &mut Vec<String>) -> Resul
         let text = [take.bytes.as_slice(), &lines(&stand.tail())].concat();
         let file = take.name.file();
         let aside = herd.own(&["aside", &take.name.device])?;
-        replace::prepare(&stand.folder, &file, &text)?;
+        replace::prepare(&stand.folder, &file, &[&text])?;
         if !more.is_empty()
             && let Err(trouble) = stand.accepted.append(&more)
         {
             let _ = replace::withdraw(&stand.folder, &file);
             return Err(trouble);
         }
-        let aside_name = before::name(&take.name, stand.read.as_deref().unwrap_or_default());
-        let displaced = replace::put(&stand.folder, &file, stand.read.as_deref(), &aside, &aside_name)?;
+        let aside_name = |stamp: &Stamp| before::name(&take.name, stamp);
+        let displaced = replace::put(&stand.folder, &file, stand.read.as_deref(), &aside, aside_name)?;
         stand.strays_aside(&aside)?;
-        before::keep_last(&aside, &take.name, &aside_name)?;
+        before::keep_newest(&aside, &take.name)?;
         if displaced != Displaced::Newer {
             return Ok(());
         }

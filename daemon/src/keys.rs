@@ -80,7 +80,7 @@ impl DeviceKey {
         getrandom::fill(&mut secret)
             .map_err(|e| Trouble::new(format!("the system gives no random bytes: {e}"), "run the command again"))?;
         let line = format!("{LEAD}{}\n", FullMark(secret));
-        place.create(FILE, line.as_bytes(), 0o600)?;
+        place.create(FILE, &[line.as_bytes()], 0o600)?;
         place.sync()?;
         Ok(Self(SigningKey::from_bytes(&secret)))
     }

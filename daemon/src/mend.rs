@@ -105,8 +105,8 @@ pub fn carry_out(herd: &HerdFolder, mending: &mut Mending, now: NaiveDateTime) -
     let read = folder.read(&name.file())?;
     let kept_as = aside_name(name, "mended", read.as_deref().unwrap_or_default());
     mend_shadow(herd, mending)?;
-    replace::prepare(&folder, &name.file(), &mending.bytes)?;
-    let displaced = replace::put(&folder, &name.file(), read.as_deref(), &aside, &kept_as)?;
+    replace::prepare(&folder, &name.file(), &[&mending.bytes])?;
+    let displaced = replace::put(&folder, &name.file(), read.as_deref(), &aside, |_| kept_as.clone())?;
     mending.aside = Some(aside.join(&kept_as).display().to_string());
     if displaced == Displaced::Newer {
         return Err(Trouble::new(

@@ -12,18 +12,10 @@ const IDLE: Duration = Duration::from_secs(60);
 
 pub(crate) fn many_herds() {
     let place = tempfile::tempdir_in(env!("CARGO_TARGET_TMPDIR")).unwrap();
-    let folders: Vec<String> = (0..HERDS).map(|n| herd(place.path(), n)).collect();
-    let config = place.path().join("config");
-    fs::create_dir_all(&config).unwrap();
+    let key = device(place.path());
+    let folders: Vec<String> = (0..HERDS).map(|n| herd(place.path(), n, &key)).collect();
     let began = Instant::now();
-    let mut daemon = Command::new(env!("CARGO_BIN_EXE_footfold"))
-        .arg("watch")
-        .args(&folders)
-        .env("FOOTFOLD_CONFIG", &config)
-        .env("FOOTFOLD_SOCKET", place.path().join("socket"))
-        .stderr(Stdio::null())
-        .spawn()
-        .unwrap();
+    let mut daemon = footfold(place.path()).arg("watch").args(&folders).stderr(Stdio::null()).spawn().unwrap();
     let ready = ready(&daemon, began);
     println!("{HERDS} herds of {LINES} lines watched by one daemon (goal: 1 GB, idle near nothing)");
     println!(
@@ -38,24 +30,36 @@ pub(crate) fn many_herds() {
         "  idle for {IDLE:?}: {idle:.1?} of one processor, {:.2} percent",
         100.0 * idle.as_secs_f64() / IDLE.as_secs_f64()
     );
-    let socket = place.path().join("socket");
     for folder in folders.iter().step_by(3) {
-        let asked = Command::new(env!("CARGO_BIN_EXE_footfold"))
-            .args(["herd", "--herd", folder])
-            .env("FOOTFOLD_SOCKET", &socket)
-            .output();
-        assert!(asked.unwrap().status.success());
+        let asked = footfold(place.path()).args(["herd", "--herd", folder]).output().unwrap();
+        assert!(asked.status.success(), "{asked:?}");
     }
     println!("  after {} herds were asked for: memory {} MB\n", HERDS / 3, memory(&daemon, "VmRSS"));
     daemon.kill().unwrap();
     daemon.wait().unwrap();
 }
 
-fn herd(place: &Path, n: usize) -> String {
+fn footfold(place: &Path) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_footfold"));
+    command.env("FOOTFOLD_CONFIG", place.join("config")).env("FOOTFOLD_SOCKET", place.join("socket"));
+    command
+}
+
+/// Makes a device with a key of its own, and gives the key.
+fn device(place: &Path) -> String {
+    let first = place.join("first");
+    let new = footfold(place).arg("new").arg(&first).args(["--device", "crush-laptop", "--by", "kj"]).output().unwrap();
+    assert!(new.status.success(), "{new:?}");
+    let ledgers = fs::read_dir(first.join("ledgers/crush-laptop")).unwrap();
+    let head = fs::read_to_string(ledgers.map(|file| file.unwrap().path()).next().unwrap()).unwrap();
+    head.split(" key ").nth(1).unwrap().split(' ').next().unwrap().to_owned()
+}
+
+fn herd(place: &Path, n: usize, key: &str) -> String {
     let folder = place.join(format!("herd-{n}"));
     let ledgers = folder.join("ledgers/crush-laptop");
     fs::create_dir_all(&ledgers).unwrap();
-    fs::write(ledgers.join("2026.txt"), super::ledger("crush-laptop", n as u64, LINES)).unwrap();
+    fs::write(ledgers.join("2026.txt"), super::ledger_of("crush-laptop", key, n as u64, LINES)).unwrap();
     folder.display().to_string()
 }
 

@@ -54,7 +54,7 @@ pub(crate) const NOT_MET: &[(&str, &str)] = &[
     ),
     ("another footfold watches this folder:", "needs a second daemon, which runs on; watching.rs has both"),
     ("nothing, if that is meant; else end it, and this one takes over", "the same"),
-    ("there is no key of", "a daemon runs on and only reads; watching.rs has it"),
+    ("there is no key of", "a daemon runs on without it, and only reads"),
     ("write a first line with `footfold write`, or put device.key back from a backup", "the same"),
     ("no configuration folder", "needs a machine without a home folder; the runs all have one"),
     ("set FOOTFOLD_CONFIG to a folder of your own", "the same"),

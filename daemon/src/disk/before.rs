@@ -1,16 +1,15 @@
-//! Texts that came out of a file's place, kept aside under a name for their content.
+//! Texts that came out of a file's place, kept aside under a name for when they were written.
 //!
 //! An editor that opened the file before the exchange may write to it long after: its words then go into the text
-//! that lies aside. Such a text is no longer what its name says, and is brought back as a save.
+//! that lies aside. Such a text is no longer as old as its name says, and is brought back as a save.
 
-use super::accepted::aside_name;
-use super::replace::displaced_name;
+use super::replace::{Stamp, displaced_name};
 use super::{Folder, HerdFolder, LedgerName};
 use crate::Trouble;
 
 /// The name for a text that takes leave of a file's place.
-pub fn name(ledger: &LedgerName, bytes: &[u8]) -> String {
-    aside_name(ledger, "before", bytes)
+pub fn name(ledger: &LedgerName, stamp: &Stamp) -> String {
+    format!("{}{:020}-{}.txt", lead(ledger), stamp.written, stamp.length)
 }
 
 /// Brings texts back beside the file that were written to since they went aside.
@@ -24,24 +23,28 @@ pub fn bring_back_late(herd: &HerdFolder, ledger: &LedgerName, folder: &Folder) 
     Ok(())
 }
 
-/// Lets all go but the last, and those that are late.
-pub fn keep_last(aside: &Folder, ledger: &LedgerName, last: &str) -> Result<(), Trouble> {
-    for (old, is_late) in all(aside, ledger)? {
-        if old != last && !is_late {
+/// Lets all go but the newest, and those that are late.
+pub fn keep_newest(aside: &Folder, ledger: &LedgerName) -> Result<(), Trouble> {
+    let mut old = all(aside, ledger)?;
+    old.pop();
+    for (old, is_late) in old {
+        if !is_late {
             aside.remove(&old)?;
         }
     }
     Ok(())
 }
 
-/// All that are kept of a file, and whether each was written to since.
+/// All that are kept of a file, the oldest first, and whether each was written to since.
 fn all(aside: &Folder, ledger: &LedgerName) -> Result<Vec<(String, bool)>, Trouble> {
-    let lead = format!("{:04}-before-", ledger.year);
     let mut found = Vec::new();
-    for old in aside.names()?.into_iter().filter(|name| name.starts_with(&lead)) {
-        let bytes = aside.read(&old)?.unwrap_or_default();
-        let is_late = name(ledger, &bytes) != old;
+    for old in aside.names()?.into_iter().filter(|name| name.starts_with(&lead(ledger))) {
+        let is_late = name(ledger, &Stamp::of(aside, &old)?) != old;
         found.push((old, is_late));
     }
     Ok(found)
+}
+
+fn lead(ledger: &LedgerName) -> String {
+    format!("{:04}-before-", ledger.year)
 }

@@ -109,7 +109,7 @@ impl Folder {
     }
 
     /// Writes a new file of this name, to the disk. There must be none.
-    pub fn create(&self, name: &str, bytes: &[u8], mode: u32) -> Result<(), Trouble> {
+    pub fn create(&self, name: &str, parts: &[&[u8]], mode: u32) -> Result<(), Trouble> {
         let path = self.join(name);
         let flags = OFlags::WRONLY | OFlags::EXCL | PLAIN;
         let mode = Mode::from_raw_mode(mode);
@@ -117,7 +117,9 @@ impl Folder {
             calls::create(self.at(name)?, flags, mode).map_err(|e| Trouble::io("make the file", &path, &e.into()))?;
         let mut file = File::from(handle);
         // Set again, since the process mask takes rights away that the old file gave.
-        let written = calls::set_mode(&file, mode, &path).and_then(|()| calls::write_all(&mut file, bytes, &path));
+        let written = calls::set_mode(&file, mode, &path).and_then(|()| {
+            parts.iter().filter(|part| !part.is_empty()).try_for_each(|part| calls::write_all(&mut file, part, &path))
+        });
         let sync = || if faults::mutant("skip-new-sync") { Ok(()) } else { calls::sync(&file, &path) };
         written.and_then(|()| sync()).map_err(|error| {
             let _ = self.remove(name);
@@ -201,10 +203,13 @@ impl Folder {
 }
 
 /// Reads an open file to its end, within the limit.
+/// Room for lines that are added, so that a large text is not copied for one of them.
+const MORE: usize = 1 << 16;
+
 pub(crate) fn whole(mut file: File, path: &Path) -> Result<Vec<u8>, Trouble> {
     let size = regular(&file, path)?;
     let mut bytes = Vec::new();
-    let room = usize::try_from(size).ok().filter(|size| bytes.try_reserve_exact(*size).is_ok());
+    let room = usize::try_from(size).ok().filter(|size| bytes.try_reserve_exact(*size + MORE).is_ok());
     if room.is_none() {
         return Err(Trouble::new("no memory to read a file of this size", "move it out of the folder").at(path));
     }

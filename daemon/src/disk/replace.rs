@@ -4,7 +4,7 @@
 //! names are exchanged, and what came out is compared with what was read: the caller gets it back.
 
 use std::io;
-use std::os::unix::fs::PermissionsExt;
+use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::thread::sleep;
 use std::time::Duration;
 
@@ -52,7 +52,7 @@ pub(super) fn displaced_name(folder: &Folder, name: &str) -> Result<String, Trou
 }
 
 /// Writes a new text beside the file, with the file's own permissions, and waits until it is on the disk.
-pub fn prepare(folder: &Folder, name: &str, new: &[u8]) -> Result<(), Trouble> {
+pub fn prepare(folder: &Folder, name: &str, parts: &[&[u8]]) -> Result<(), Trouble> {
     free_new_name(folder, name)?;
     let mode = match folder.file(name)? {
         Some(file) => file.metadata().map_or(0o644, |facts| facts.permissions().mode() & 0o7777),
@@ -63,7 +63,7 @@ pub fn prepare(folder: &Folder, name: &str, new: &[u8]) -> Result<(), Trouble> {
             format!("allow writing with `chmod u+w {}`, then run the command again", folder.join(name).display());
         return Err(Trouble::new("the file is marked read-only; nothing was changed", remedy).at(folder.join(name)));
     }
-    folder.create(&new_name(name), new, mode)?;
+    folder.create(&new_name(name), parts, mode)?;
     if faults::mutant("swap-steps") {
         swapped_out(folder, name)?;
     }
@@ -75,7 +75,7 @@ pub fn prepare(folder: &Folder, name: &str, new: &[u8]) -> Result<(), Trouble> {
 pub fn create(folder: &Folder, name: &str, bytes: &[u8]) -> Result<(), Trouble> {
     let aside = new_name(name);
     folder.remove(&aside)?;
-    folder.create(&aside, bytes, 0o644)?;
+    folder.create(&aside, &[bytes], 0o644)?;
     folder.rename_new(&aside, name).map_err(|error| {
         let _ = folder.remove(&aside);
         Trouble::io("make the file", &folder.join(name), &error)
@@ -87,7 +87,7 @@ pub fn create(folder: &Folder, name: &str, bytes: &[u8]) -> Result<(), Trouble> 
 pub fn overwrite(folder: &Folder, name: &str, bytes: &[u8]) -> Result<(), Trouble> {
     let aside = new_name(name);
     folder.remove(&aside)?;
-    folder.create(&aside, bytes, 0o644)?;
+    folder.create(&aside, &[bytes], 0o644)?;
     folder.move_to(&aside, folder, name)?;
     folder.sync()
 }
@@ -98,7 +98,7 @@ pub fn put(
     name: &str,
     read: Option<&[u8]>,
     aside: &Folder,
-    aside_name: &str,
+    aside_name: impl Fn(&Stamp) -> String,
 ) -> Result<Displaced, Trouble> {
     if folder.kind(name)?.is_none() && folder.rename_new(&new_name(name), name).is_ok() {
         folder.sync()?;
@@ -112,8 +112,10 @@ pub fn put(
     faults::point("swapped");
     folder.sync()?;
     faults::point("folder-synced");
+    // Before the reading: what is written from now on changes it.
+    let stamp = Stamp::of(folder, &displaced)?;
     if folder.read(&displaced)?.as_deref() == read {
-        folder.move_to(&displaced, aside, aside_name)?;
+        folder.move_to(&displaced, aside, &aside_name(&stamp))?;
         faults::point("aside");
         return Ok(Displaced::AsRead);
     }
@@ -122,6 +124,25 @@ pub fn put(
     }
     settle(folder, &displaced)?;
     Ok(Displaced::Newer)
+}
+
+/// By what a text is known again without reading it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Stamp {
+    /// When it was last written to, in nanoseconds since 1970.
+    pub written: i128,
+    /// Its length.
+    pub length: u64,
+}
+
+impl Stamp {
+    /// The stamp of a file; that of nothing if there is none.
+    pub fn of(folder: &Folder, name: &str) -> Result<Self, Trouble> {
+        let Some(file) = folder.file(name)? else { return Ok(Self::default()) };
+        let facts = file.metadata().map_err(|e| Trouble::io("look at the file", &folder.join(name), &e))?;
+        let written = i128::from(facts.mtime()) * 1_000_000_000 + i128::from(facts.mtime_nsec());
+        Ok(Self { written, length: facts.len() })
+    }
 }
 
 /// Takes a prepared text away again, unused.

@@ -19,7 +19,7 @@ use ledger_format::line::Mark;
 use ledger_format::mark::FullMark;
 
 use crate::Trouble;
-use crate::disk::replace::{self, Displaced};
+use crate::disk::replace::{self, Displaced, Stamp};
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted, before, faults};
 use plan::Plan;
 use sort::Sorted;
@@ -225,7 +225,8 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work, taken: &[Taken], done: &mut 
 /// A file that holds something new.
 struct Change {
     at: usize,
-    text: Vec<u8>,
+    /// What stands in it after the accepted lines.
+    tail: Vec<u8>,
     /// Whether its text is other than what stands there.
     rewrites: bool,
     remembered: Vec<Remembered>,
@@ -273,7 +274,7 @@ fn changes(stand: &Stand, plan: &Plan, taken: Vec<Taken>, kept: &[KeptLine]) -> 
     for (at, file) in stand.files.iter().enumerate() {
         let Taken { sorted, left } = taken.next().unwrap_or_else(nothing);
         let sealed = if file.name.year == plan.into { plan.sealed.as_str() } else { "" };
-        let text = file.text_with(sealed, &left);
+        let tail = [sealed.as_bytes(), &stand::lines(&left)].concat();
         let shown_after = file.saved.accepted + sealed.matches('\n').count();
         let mut before = Vec::new();
         let mut remembered = Vec::new();
@@ -285,9 +286,9 @@ fn changes(stand: &Stand, plan: &Plan, taken: Vec<Taken>, kept: &[KeptLine]) -> 
             let (shown, lacking) = (saved.shown, saved.lacking.clone());
             remembered.push(Remembered { shown, lacking, typed, shown_after, left: left.clone() });
         }
-        let rewrites = file.read.as_ref() != Some(&text) || !file.strays.is_empty();
+        let rewrites = !file.shows(&tail) || !file.strays.is_empty();
         if rewrites || !file.remembers(&left) {
-            changes.push(Change { at, text, rewrites, remembered });
+            changes.push(Change { at, tail, rewrites, remembered });
         }
     }
     changes
@@ -321,7 +322,7 @@ fn prepare_and_keep(desk: &Desk, stand: &mut Stand, plan: &Plan, changes: &[Chan
     let prepared = remember(desk, stand, changes).and_then(|()| plan.write(desk)).and_then(|()| {
         rewritten(changes).try_for_each(|change| {
             let file = &stand.files[change.at];
-            replace::prepare(&file.folder, &file.name.file(), &change.text)
+            replace::prepare(&file.folder, &file.name.file(), &[file.accepted.bytes(), &change.tail])
         })
     });
     let kept = prepared.and_then(|()| match stand.file_mut(plan.into) {
@@ -349,15 +350,15 @@ fn remember(desk: &Desk, stand: &mut Stand, changes: &[Change]) -> Result<(), Tr
 fn put(desk: &Desk, file: &FileStand) -> Result<bool, Trouble> {
     let aside = desk.herd.own(&["aside", &file.name.device])?;
     let name = file.name.file();
-    let aside_name = match &file.read {
+    let aside_name = |stamp: &Stamp| match &file.read {
         // Raw bytes in an encoding that was guessed stay for good, and so does a text whose sealed part was touched;
         // any other only until the next.
         Some(raw) if file.saved.guessed => accepted::aside_name(&file.name, "encoding", raw),
         Some(raw) if file.saved.irregular => accepted::aside_name(&file.name, "save", raw),
-        raw => before::name(&file.name, raw.as_deref().unwrap_or_default()),
+        _ => before::name(&file.name, stamp),
     };
-    let displaced = replace::put(&file.folder, &name, file.read.as_deref(), &aside, &aside_name)?;
+    let displaced = replace::put(&file.folder, &name, file.read.as_deref(), &aside, aside_name)?;
     file.strays_aside(&aside)?;
-    before::keep_last(&aside, &file.name, &aside_name)?;
+    before::keep_newest(&aside, &file.name)?;
     Ok(displaced == Displaced::Newer)
 }

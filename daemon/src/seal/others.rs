@@ -93,7 +93,7 @@ pub(super) fn put_back(desk: &Desk, offers: Offers, sum: &mut Sealed) -> Result<
         let shown_after = memchr::memchr_iter(b'\n', &text).count();
         let saves: Vec<Remembered> = file.texts().map(|saved| remembered(saved, shown_after)).collect();
         file.remember(desk, saves)?;
-        replace::prepare(&file.folder, &file.name.file(), &text)?;
+        replace::prepare(&file.folder, &file.name.file(), &[&text])?;
         put(desk, &file)?;
     }
     Ok(())

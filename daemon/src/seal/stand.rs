@@ -175,8 +175,7 @@ impl FileStand {
         let Some(newest) = self.saves.known().first() else {
             return self.read.as_deref() == Some(self.accepted.bytes());
         };
-        let tail = self.read.as_ref().and_then(|read| read.strip_prefix(self.accepted.bytes()));
-        self.strays.is_empty() && tail.is_some_and(|tail| tail == lines(&newest.left))
+        self.strays.is_empty() && self.shows(&lines(&newest.left))
     }
 
     /// Whether the newest save remembered left this tail, so that a later save without it can be told.
@@ -200,9 +199,9 @@ impl FileStand {
         self.typed().flat_map(|typed| Sorted::left_alone(typed).left).collect()
     }
 
-    /// The visible text with this tail.
-    pub(super) fn text_with(&self, sealed: &str, left: &[String]) -> Vec<u8> {
-        [self.accepted.bytes(), sealed.as_bytes(), &lines(left)].concat()
+    /// Whether the visible file is the accepted lines and this tail.
+    pub(super) fn shows(&self, tail: &[u8]) -> bool {
+        self.read.as_ref().and_then(|read| read.strip_prefix(self.accepted.bytes())) == Some(tail)
     }
 
     /// Moves strays aside, under a name for their content.
