@@ -7,7 +7,7 @@ use ledger_format::text;
 use super::stand::FileStand;
 use super::{Desk, Sealed, put};
 use crate::Trouble;
-use crate::disk::accepted::{self, Accepted};
+use crate::disk::accepted::{self, Accepted, Recovered};
 use crate::disk::{LedgerName, replace};
 
 /// Files of other devices that were changed, and what of that is offered.
@@ -54,7 +54,9 @@ pub(super) fn look(desk: &Desk, names: &[LedgerName], sum: &mut Sealed) -> Offer
 
 fn changed(desk: &Desk, name: &LedgerName, sum: &mut Sealed) -> Result<Option<FileStand>, Trouble> {
     let (accepted, recovered) = Accepted::open(desk.herd, name, None)?;
-    sum.notices.extend(recovered.iter().map(|what| format!("{name}: {what}")));
+    // The first look at a copied folder makes them all; that is no news.
+    let news = recovered.iter().filter(|what| !matches!(what, Recovered::MadeAnew(_)));
+    sum.notices.extend(news.map(|what| format!("{name}: {what}")));
     if accepted.bytes().is_empty() {
         return Ok(None);
     }
