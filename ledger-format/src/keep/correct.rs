@@ -69,3 +69,50 @@ fn how_to_strike(accepted: &[u8], at: usize) -> Option<String> {
     let sealed = line::read_sealed(text).ok()?;
     Some(format!("to withdraw it: {} strike {} because WHY", sealed.line.subject, sealed.seal.mark))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn corrected(changed: &str, device: Option<&str>) -> String {
+        as_correction(changed, Mark::read(b"0123456789abcdef").unwrap(), device)
+    }
+
+    #[test]
+    fn a_canonical_line_says_what_it_replaces_before_who() {
+        assert_eq!(
+            corrected("2026-03-14 417 score 2 by kj", None),
+            "2026-03-14 417 score 2 replaces 0123456789abcdef by kj"
+        );
+        assert_eq!(
+            corrected("2026-03-14 417 score 2 by kj: slow: left", None),
+            "2026-03-14 417 score 2 replaces 0123456789abcdef by kj: slow: left"
+        );
+    }
+
+    #[test]
+    fn an_older_replaces_gives_way() {
+        for old in ["replaces 5a5a5a5a5a5a5a5a", "replaces 5a5a5a5a5a5a5a5a of farm-office"] {
+            let canonical = corrected(&format!("2026-03-14 417 score 2 {old} by kj: slow"), None);
+            assert_eq!(canonical, "2026-03-14 417 score 2 replaces 0123456789abcdef by kj: slow");
+            let loose = corrected(&format!("2026-03-14 417 score 9 {old} by kj: slow"), None);
+            assert_eq!(loose, "2026-03-14 417 score 9 by kj replaces 0123456789abcdef: slow");
+        }
+    }
+
+    #[test]
+    fn a_line_of_another_device_names_it() {
+        let of = Some("farm-office");
+        assert_eq!(
+            corrected("2026-03-14 417 score 2 by kj", of),
+            "2026-03-14 417 score 2 replaces 0123456789abcdef of farm-office by kj"
+        );
+        assert_eq!(corrected("417 s2", of), "417 s2 replaces 0123456789abcdef of farm-office");
+    }
+
+    #[test]
+    fn in_typed_text_it_stands_before_the_words() {
+        assert_eq!(corrected("417 WLA rh outr", None), "417 WLA rh outr replaces 0123456789abcdef");
+        assert_eq!(corrected("417 note: replaces old: x", None), "417 note replaces 0123456789abcdef: replaces old: x");
+    }
+}
