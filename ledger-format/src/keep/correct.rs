@@ -2,7 +2,9 @@
 
 use super::Saved;
 use super::sealed::places;
+use crate::limits::REMARK_COLUMNS;
 use crate::line::{self, Mark, Reference};
+use crate::text;
 
 /// A changed line as typed text that replaces what it was; `device` where that is another's.
 pub fn as_correction(changed: &str, of: Mark, device: Option<&str>) -> String {
@@ -47,19 +49,22 @@ pub fn remarks(saved: &Saved, accepted: &[u8]) -> Vec<String> {
         // The whole file was lost or emptied: nobody withdraws lines like that.
         return remarks;
     }
+    let mut say = |text: String| remarks.extend(text::wrapped(&text, REMARK_COLUMNS));
     let deleted = &saved.deleted;
     if deleted.len() > ONE_BY_ONE {
         let lines = places(deleted);
-        remarks.push(format!("sealed, and put back: {lines}"));
-        remarks.push("to withdraw a sealed line, type: NUMBER strike MARK because WHY".to_owned());
+        say(format!("sealed, and put back: {lines}"));
+        say("to withdraw a sealed line, type: NUMBER strike MARK because WHY".to_owned());
     }
     for at in deleted.iter().filter(|_| deleted.len() <= ONE_BY_ONE) {
-        remarks.push(format!("sealed, and put back: line {}", at + 1));
-        remarks.extend(how_to_strike(accepted, *at));
+        say(format!("sealed, and put back: line {}", at + 1));
+        if let Some(how) = how_to_strike(accepted, *at) {
+            say(how);
+        }
     }
     if !saved.unseen.is_empty() {
         let lines = places(&saved.unseen);
-        remarks.push(format!("kept since this text was opened: {lines}; reload to see them"));
+        say(format!("kept since this text was opened: {lines}; reload to see them"));
     }
     remarks
 }
@@ -108,6 +113,14 @@ mod tests {
             "2026-03-14 417 score 2 replaces 0123456789abcdef of farm-office by kj"
         );
         assert_eq!(corrected("417 s2", of), "417 s2 replaces 0123456789abcdef of farm-office");
+    }
+
+    #[test]
+    fn what_is_said_in_the_file_fits_its_columns() {
+        let saved = Saved { shown: 90, deleted: (0..90).step_by(2).collect(), unseen: vec![91], ..Saved::default() };
+        let said = remarks(&saved, b"");
+        assert!(said.len() > 4 && said.iter().all(|line| line.len() <= REMARK_COLUMNS), "{said:?}");
+        assert!(said.join(" ").starts_with("sealed, and put back: lines 1, 3, 5, "), "{said:?}");
     }
 
     #[test]
