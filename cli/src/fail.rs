@@ -38,7 +38,10 @@ impl Fail {
         }
         let mut err = std::io::stderr().lock();
         // With nobody listening there is nothing left to do.
-        let _ = writeln!(err, "footfold: {}", show::lines(&self.message));
+        let message = format!("footfold: {}", show::lines(&self.message));
+        for line in message.lines() {
+            let _ = writeln!(err, "{}", show::fitted(line));
+        }
         if !self.hint.is_empty() {
             let _ = writeln!(err, "{}", show::wrapped("  to do: ", &show::lines(&self.hint)));
         }
