@@ -43,7 +43,8 @@ impl Fail {
         if self.message.is_empty() {
             return String::new();
         }
-        let message = format!("footfold: {}\n", show::lines(&self.message));
+        let message = format!("footfold: {}", show::lines(&self.message));
+        let message: String = message.lines().map(|line| show::fitted(line) + "\n").collect();
         if self.hint.is_empty() {
             return message;
         }

@@ -29,3 +29,6 @@ pub const CORRECTION_DEPTH: usize = 64;
 
 /// First and last year of an observed date.
 pub const YEARS: std::ops::RangeInclusive<i32> = 1900..=2199;
+
+/// Columns of a remark in a file, behind its `;! `: with it, a line of the narrowest screen.
+pub const REMARK_COLUMNS: usize = 77;

@@ -194,6 +194,21 @@ fn windows_1252(byte: u8) -> char {
     }
 }
 
+/// Pieces of a text that fit in so many columns, cut at blanks; a longer word is a piece of its own.
+pub fn wrapped(text: &str, columns: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split(' ').filter(|word| !word.is_empty()) {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= columns => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,13 +1,16 @@
-//! Every vector of `spec/vectors/` that this crate can check: text, line, typing.
+//! Every vector of `spec/vectors/` that this crate can check: text, line, typing, keep.
 
 #![allow(clippy::disallowed_methods, reason = "tests read the vectors; the crate itself opens nothing")]
 
 mod cases;
+mod saves;
 
 use cases::{Case, check, same};
+use ledger_format::keep::{compare, remarks};
 use ledger_format::line::{read as read_line, read_date};
 use ledger_format::text::{Encoding, clean, decode, split};
 use ledger_format::typing::{Context, Outcome, Typed, read};
+use saves::{Accepted, outcome, remembered, saved_bytes, sentences, typed as typed_rows};
 
 fn typed(case: &Case) -> String {
     match case.rest.lines().find_map(|row| row.strip_prefix("typed-json: ")) {
@@ -104,6 +107,24 @@ fn bytes_become_lines() {
         reported.sort_unstable();
         expected.sort_unstable();
         same("reports", &expected, &reported)
+    });
+}
+
+#[test]
+fn a_save_says_what_was_typed() {
+    check("keep", 24, |case| {
+        case.header("comment");
+        let accepted = Accepted::of(&case.needed("accepted"));
+        let saved = compare(&saved_bytes(case, &accepted), &accepted.bytes, &remembered(case, &accepted));
+        let rows = |name: &str| -> Vec<String> {
+            case.section(name).unwrap_or_default().into_iter().map(|row| accepted.filled(row)).collect()
+        };
+        same("typed", &rows("typed"), &typed_rows(&saved.typed, &accepted))?;
+        let carried: Vec<String> = saved.carried.iter().map(|typed| typed.text.clone()).collect();
+        same("carried", &rows("carried"), &carried)?;
+        same("outcome", &rows("outcome"), &outcome(&saved))?;
+        same("sentences", &rows("sentences"), &sentences(&saved))?;
+        same("remarks", &rows("remarks"), &remarks(&saved, &accepted.bytes))
     });
 }
 

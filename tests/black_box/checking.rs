@@ -1,6 +1,6 @@
 //! `check`: unbroken, complete up to where, and mending.
 
-use crate::machine::{Machine, copy_folder, path};
+use crate::machine::{Machine, copy_folder, only_file, path};
 
 /// A herd with two devices; the office has witnessed the crush.
 fn witnessed() -> Machine {
@@ -104,4 +104,26 @@ fn a_file_under_another_device_is_told() {
     std::fs::create_dir_all(&other).unwrap();
     std::fs::copy(machine.ledger(), other.join("2026.txt")).unwrap();
     machine.run(&["check"]).ends(1).says("its head names device crush-laptop, but it lies under farm-office");
+}
+
+#[test]
+fn what_mending_says_keeps_to_the_width_beside_long_paths() {
+    let machine = Machine::new("crush-laptop");
+    machine.run(&["write", "2026-03-14 417 score 3", "2026-03-14 418 score 2"]).fine();
+    let herd = machine.place().join("x".repeat(70)).join("y".repeat(70)).join("quillmere");
+    copy_folder(&machine.herd(), &herd);
+    let ledger = only_file(&herd.join("ledgers/crush-laptop"));
+    let text = std::fs::read_to_string(&ledger).unwrap();
+    std::fs::write(&ledger, text.replace("417 score 3", "417 score 1")).unwrap();
+    let runs = [
+        machine.run_in(&herd, &["check"]).ends(1),
+        machine.run_in(&herd, &["check", "--mend"]).fine().says("what stood there is kept in"),
+        machine.run_in(&herd, &["check", "--copy", &format!("/nowhere/{}", "z".repeat(90))]).ends(1),
+    ];
+    for run in runs {
+        for line in run.out.lines().chain(run.err.lines()) {
+            let is_path = !line.trim().contains(' ') && line.contains('/');
+            assert!(line.chars().count() <= 80 || is_path, "too wide: {line}\n{run:#?}");
+        }
+    }
 }

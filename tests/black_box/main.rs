@@ -1,5 +1,6 @@
 //! The `footfold` command as people use it: run as a program, in folders of its own.
 
+mod asking;
 mod checking;
 mod disk_faults;
 mod editors;

@@ -9,7 +9,7 @@ use std::process::Command;
 
 use ledger_format::fold::Why;
 use ledger_format::line::{CowNumber, read_date};
-use ledger_format::typing::{Context, Outcome, read};
+use ledger_format::typing::{Context, Outcome, Remark, read};
 use ledger_format::vocabulary::Foot;
 
 use crate::troubles::SITUATIONS;
@@ -72,7 +72,7 @@ fn messages(text: &str, context: &Context<'_>) -> Vec<String> {
     let mut said = Vec::new();
     for typed in read(text, context) {
         let remarks = match &typed.outcome {
-            Outcome::Refused(remarks) => remarks.iter().map(|remark| format!(";! {remark}")).collect(),
+            Outcome::Refused(remarks) => remarks.iter().flat_map(Remark::in_file).collect(),
             Outcome::Kept(kept) => {
                 kept.iter().flat_map(|kept| &kept.doubts).map(|doubt| format!("doubt: {doubt}")).collect()
             }

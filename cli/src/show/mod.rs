@@ -35,6 +35,15 @@ pub(crate) fn wrapped(lead: &str, text: &str) -> String {
     out
 }
 
+/// A line as it is, or wrapped under its first word where it is too long.
+pub(crate) fn fitted(line: &str) -> String {
+    let text = line.trim_start();
+    match line.chars().count() {
+        0..=WIDTH => line.to_owned(),
+        _ => wrapped(&line[..line.len() - text.len()], text),
+    }
+}
+
 /// A number with commas between thousands.
 pub(crate) fn number(n: u64) -> String {
     let digits = n.to_string();
@@ -86,6 +95,17 @@ mod tests {
         assert_eq!(shown, "  417 WLA RH outr z3\n             ^^^^\n    not a claw");
         let long = pointed(&"x".repeat(2000), 1500, 400, &"word ".repeat(40));
         assert!(long.lines().all(|line| line.chars().count() <= WIDTH), "{long}");
+    }
+
+    #[test]
+    fn a_path_longer_than_a_line_stands_on_its_own() {
+        let path = format!("/farm/{}/2026.txt", "x".repeat(90));
+        assert_eq!(
+            wrapped("  ", &format!("what stood there is kept in {path}")).lines().nth(1),
+            Some(&*format!("  {path}"))
+        );
+        assert_eq!(fitted(&format!("  at {path}")), format!("  at\n  {path}"));
+        assert_eq!(fitted("  a  b"), "  a  b");
     }
 
     #[test]

@@ -193,7 +193,7 @@ struct Open<'a> {
 fn place(number: usize, line: &str, found: Found, sorted: &mut Sorted, open: &mut Open) {
     if found.refused {
         let remarks = stay(line, &found.remarks, sorted, open);
-        sorted.left.extend(remarks.iter().map(|remark| format!(";! {remark}")));
+        sorted.left.extend(remarks.iter().flat_map(Remark::in_file));
         sorted.refused.push(Refused { number, text: found.text, remarks: found.remarks });
     } else if found.heading {
         open.reach.heading(line);

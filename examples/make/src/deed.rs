@@ -20,6 +20,13 @@ pub(crate) struct Finding {
     pub(crate) grade: Option<u8>,
 }
 
+impl Finding {
+    /// Whether it is painful and to be looked at again.
+    pub(crate) const fn alarms(self) -> bool {
+        self.lesion.is_alarm(self.stage, self.grade)
+    }
+}
+
 /// What a careful trimmer measures on one claw.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Measured {

@@ -43,7 +43,7 @@ fn the_same_seed_tells_the_same_story_for_ever() {
     assert_ne!(text, all_text(&story(SEED + 1)));
     assert_eq!(
         blake3::hash(text.as_bytes()).to_hex().as_str(),
-        "0fceef0f1151e0a603a88ae35069cc4e1ccbd43561a8a39de5e60182bd1445ff"
+        "dd53ce8065f4ca17b8470eac7b48880e37974be31dac643c459568a0f45d71c7"
     );
 }
 
@@ -62,7 +62,7 @@ fn every_act_occurs_and_the_size_is_as_told() {
     for act in ActWord::ALL {
         assert!(acts.contains(act.word()), "no {act}");
     }
-    assert!((8_000..=12_000).contains(&bodies.len()), "{} lines", bodies.len());
+    assert!((8_000..=13_500).contains(&bodies.len()), "{} lines", bodies.len());
 }
 
 #[test]

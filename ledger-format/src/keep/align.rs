@@ -8,7 +8,7 @@ use similar::{Algorithm, DiffOp, capture_diff_slices};
 const LINES: usize = 20_000;
 
 /// Where a line of the save comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) enum Origin {
     /// It is this line of the base.
     Same(usize),

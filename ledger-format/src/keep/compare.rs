@@ -177,7 +177,8 @@ impl Saved {
     ) -> HashSet<usize> {
         let of_base: Vec<String> =
             base.map(Base::lines).unwrap_or_default().into_iter().map(|line| text::clean(line).text).collect();
-        let (origins, gone) = side_by_side(&of_base, cleaned);
+        let (origins, mut gone) = side_by_side(&of_base, cleaned);
+        let there: HashSet<Origin> = origins.iter().copied().collect();
         let fate = |line: usize| base.and_then(|base| base.fate(line));
         let mut known = HashSet::new();
         for ((other, origin), clean) in others.into_iter().zip(origins).zip(cleaned) {
@@ -193,6 +194,12 @@ impl Saved {
                 },
                 _ => What::New,
             };
+            // Another line at its place takes it out, where that is no correction of it.
+            if let (What::New, Origin::InPlaceOf(line)) = (&what, origin)
+                && !there.contains(&Origin::Same(line))
+            {
+                gone.push(line);
+            }
             if let What::Again(marks) = &what {
                 known.extend(marks.iter().filter_map(|mark| lines.at.get(mark)));
             }

@@ -28,7 +28,7 @@ pub(super) fn of_act(part: &Part<'_>, act: ActWord, left: &[Unit], has_words: bo
     while at < again.len() {
         let left = &again[at..];
         let near = || if at < COMPARED { near_here(part.source, act, left) } else { None };
-        match known_trouble(part.source, act, left, today).or_else(near) {
+        match meant_number(part, act, left).or_else(|| known_trouble(part.source, act, left, today)).or_else(near) {
             Some((wrong, count)) => {
                 out.push(left[0].span.to(left[count - 1].span), wrong);
                 at += count;
@@ -108,6 +108,25 @@ fn known_trouble(source: &Source, act: ActWord, left: &[Unit], today: NaiveDate)
     None
 }
 
+/// `su RH 4 outer`: a number after a lesion is its zone, if anything; `2 to 3` is two scores.
+fn meant_number(part: &Part<'_>, act: ActWord, left: &[Unit]) -> Option<(Wrong, usize)> {
+    let word = |unit: &Unit| part.source.lower(unit.span);
+    let is_score = |word: &str| matches!(word, "0" | "1" | "2" | "3");
+    match (act, left) {
+        (ActWord::Lesion, [number, ..]) if is_number(word(number)) && word(number).len() < 3 => {
+            let zone = word(number).parse::<u8>().ok().filter(|zone| *zone <= 12)?;
+            let expected = if zone > 3 { "`zone` before it" } else { "`zone` before it, or a comma if it is a score" };
+            Some((Wrong::new("a number alone", expected).suggest(format!("zone {zone}")), 1))
+        }
+        (ActWord::Score, [to, second, ..]) if matches!(word(to), "to" | "or") && is_score(word(second)) => {
+            let before = |unit: &&Unit| unit.span.end <= to.span.start;
+            let first = word(part.units.iter().rev().find(before)?);
+            super::acts::between_scores(&format!("{first}-{}", word(second))).map(|wrong| (wrong, 2))
+        }
+        _ => None,
+    }
+}
+
 /// The phrase of this act that the next words are near to; then one that says an act, if it is not too short to tell.
 fn near_here(source: &Source, act: ActWord, left: &[Unit]) -> Option<(Wrong, usize)> {
     let (known, count) = near(source, left, |known| belongs(act, known.sense))
@@ -133,6 +152,9 @@ pub(super) fn of_no_act(source: &Source, units: &[Unit], today: NaiveDate) -> Op
     if let Some((span, way)) = units.iter().find_map(departs) {
         return Some(source.remark(span, Wrong::new("not an act", AN_ACT).suggest(format!("left {way}"))));
     }
+    if let Some((span, wrong)) = without_its_act(source, units) {
+        return Some(source.remark(span, wrong));
+    }
     if let Some((span, wrong)) = units.iter().find_map(|unit| Some((unit.span, may_mean(unit.sense?)?))) {
         return Some(source.remark(span, wrong));
     }
@@ -153,6 +175,44 @@ pub(super) fn of_no_act(source: &Source, units: &[Unit], today: NaiveDate) -> Op
         }
         None => source.remark(raw.span, wrong),
     })
+}
+
+/// Words that go with one act, which is not said: `not lame`, `pen 20ml`, `80 walked`, `retrim 6 weeks`.
+fn without_its_act(source: &Source, units: &[Unit]) -> Option<(Span, Wrong)> {
+    let word = |unit: &Unit| source.lower(unit.span);
+    let whole = units.first()?.span.to(units.last()?.span);
+    for (at, unit) in units.iter().enumerate().filter(|(_, unit)| !unit.quoted) {
+        let before = at.checked_sub(1).map(|before| &units[before]);
+        match unit.sense {
+            Some(Sense::Trim(TrimKind::Lame)) if before.is_some_and(|no| matches!(word(no), "not" | "no")) => {
+                return Some((whole, Wrong::new("not lame", "a score").suggest("score 0 or score 1")));
+            }
+            None if matches!(word(unit), "walked" | "zeros" | "ones" | "0s" | "1s") => {
+                return Some((whole, Wrong::new("cows counted", "`tally` before them").suggest("tally")));
+            }
+            None if is_dose(word(unit)) => {
+                let expected = "`med`, then its name, dose, milk and meat";
+                return Some((whole, Wrong::new("a dose without a medicine", expected)));
+            }
+            _ => {}
+        }
+    }
+    let from = usize::from(COMES_BACK.contains(&word(&units[0])));
+    let from = from + usize::from(units.get(from).is_some_and(|unit| word(unit) == "in"));
+    let words: Vec<&str> = units.iter().skip(from).take(4).map(word).collect();
+    let (length, _) = date::length(&words)?;
+    let days = length.ok()?;
+    let short = if days % 7 == 0 { format!("{}w", days / 7) } else { format!("{days}d") };
+    Some((whole, Wrong::new("a length without an act", "what is due then").suggest(format!("recheck {short}"))))
+}
+
+/// How people say that they want to see her again.
+const COMES_BACK: [&str; 8] = ["again", "back", "bring", "look", "next", "retrim", "return", "see"];
+
+/// `20ml`, or the unit alone where a blank stands before it.
+fn is_dose(word: &str) -> bool {
+    let unit = word.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.');
+    matches!(unit, "ml" | "mg" | "iu" | "cc")
 }
 
 /// Words of the trade that may be one act or another: `417 ok`, `417 lame RH`.

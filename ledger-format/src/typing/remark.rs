@@ -2,6 +2,9 @@
 
 use std::fmt::{Display, Formatter, Result};
 
+use crate::limits::REMARK_COLUMNS;
+use crate::text;
+
 /// What is wrong or unlikely in a typed line, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Remark {
@@ -15,6 +18,13 @@ pub struct Remark {
     pub expected: String,
     /// What the person may have meant.
     pub suggestion: Option<String>,
+}
+
+impl Remark {
+    /// As it stands in the file, under its line (`typing.md` §19).
+    pub fn in_file(&self) -> Vec<String> {
+        text::wrapped(&self.to_string(), REMARK_COLUMNS).into_iter().map(|piece| format!(";! {piece}")).collect()
+    }
 }
 
 impl Display for Remark {
@@ -65,5 +75,22 @@ impl Wrong {
         let chars = |from: usize, to: usize| text.get(from..to).map_or(0, |part| part.chars().count());
         let Self { found, expected, suggestion } = self;
         Remark { column: chars(0, span.start) + 1, width: chars(span.start, span.end), found, expected, suggestion }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn in_the_file_every_line_of_a_remark_is_one_and_fits() {
+        let remark = Wrong::new("not a footbath product", "copper, zinc, formalin, peracetic, iodophor or salt")
+            .suggest("peracetic")
+            .at("herd bath perasetic", Span { start: 10, end: 19 });
+        let lines = remark.in_file();
+        assert_eq!(lines.len(), 2, "{lines:?}");
+        assert!(lines.iter().all(|line| line.starts_with(";! ") && line.chars().count() <= 80), "{lines:?}");
+        let again: Vec<&str> = lines.iter().map(|line| &line[3..]).collect();
+        assert_eq!(again.join(" "), remark.to_string());
     }
 }

@@ -44,7 +44,7 @@ pub(super) fn in_herd(herd: &HerdFolder, args: &Args, out: &mut impl Write) -> R
 
 fn tell(out: &mut impl Write, mending: &Mending) -> Result<(), Fail> {
     let verb = if mending.aside.is_some() { "Mended" } else { "Can be mended with --mend" };
-    writeln!(out, "{verb}: {}", mending.name)?;
+    writeln!(out, "{}", show::wrapped(&format!("{verb}: "), &mending.name.to_string()))?;
     for stretch in &mending.stretches {
         let (first, last) = (show::number(stretch.first_line as u64), show::number(stretch.last_line as u64));
         let lines = if first == last { format!("line {first}") } else { format!("lines {first} to {last}") };
@@ -54,10 +54,11 @@ fn tell(out: &mut impl Write, mending: &Mending) -> Result<(), Fail> {
         writeln!(out, "  line ends and encoding put right")?;
     }
     if let Some(line) = mending.check.first_broken {
-        writeln!(out, "  line {} still does not hold: no copy here has it", show::number(line as u64))?;
+        let line = show::number(line as u64);
+        writeln!(out, "{}", show::wrapped("  ", &format!("line {line} still does not hold: no copy here has it")))?;
     }
     if let Some(aside) = &mending.aside {
-        writeln!(out, "  what stood there is kept in {aside}")?;
+        writeln!(out, "{}", show::wrapped("  ", &format!("what stood there is kept in {aside}")))?;
     }
     writeln!(out)?;
     Ok(())

@@ -69,6 +69,8 @@ pub(crate) struct Cow {
     pub(crate) blocks: Vec<Block>,
     pub(crate) dressings: Vec<Dressing>,
     pub(crate) rechecks: Vec<Due>,
+    /// Feet that are only looked at again: that changes nothing about her life.
+    pub(crate) looks: Vec<Due>,
     /// When she was in the crush last, for whatever reason.
     pub(crate) lifted: Option<NaiveDate>,
     /// Her last routine trim.
@@ -118,6 +120,7 @@ impl Cow {
             blocks: Vec::new(),
             dressings: Vec::new(),
             rechecks: Vec::new(),
+            looks: Vec::new(),
             lifted: None,
             routine: None,
             planned: None,

@@ -72,6 +72,7 @@ impl Farm {
                 morning.extend(entries);
             }
         }
+        morning.extend(self.looks_of_the_day());
         if self.age() % 140 == 59 {
             morning.extend(self.trim_of_another());
         }

@@ -56,6 +56,8 @@ pub(crate) struct Farm {
     pub(crate) last: NaiveDate,
     pub(crate) herd: Herd,
     pub(crate) chance: Chance,
+    /// Which painful feet are looked at again, and when.
+    pub(crate) care: Chance,
     pub(crate) office: Vec<Entry>,
     /// Entries that come to be typed only on a later day.
     pub(crate) late: Vec<(NaiveDate, Desk, Entry)>,
@@ -74,6 +76,7 @@ impl Farm {
             last: last_day(months),
             herd: Herd::new(seed, cows.clamp(1, 5_000)),
             chance: Chance::new(seed, "work"),
+            care: Chance::new(seed, "care"),
             office: Vec::new(),
             late: Vec::new(),
             referrals: Vec::new(),

@@ -35,6 +35,8 @@ impl Farm {
             Some(case) if case.pain == 3 => RecheckFinding::Worse,
             Some(_) => RecheckFinding::Same,
         };
+        // One that is not at rest is treated in the same go, which sets its own day.
+        let will_be_treated = case.is_some_and(|case| !case.is_at_rest(self.day));
         let mut deeds = vec![Deed::RecheckFound { found, foot }];
         let healed = matches!(found, RecheckFinding::Sound | RecheckFinding::Better);
         deeds.extend(self.block_off(at, foot, healed));
@@ -47,6 +49,11 @@ impl Farm {
         }
         if found == RecheckFinding::Better && self.chance.permille(200) {
             deeds.push(self.recheck(at, foot, 28));
+            self.was_looked_at(at, foot);
+        } else if found != RecheckFinding::Sound && !will_be_treated {
+            deeds.extend(self.look_later(at, foot));
+        } else {
+            self.was_looked_at(at, foot);
         }
         Entry::new(self.day, by, &self.herd.cows[at].number, deeds)
     }
@@ -125,6 +132,9 @@ impl Farm {
         if case.pain >= 2 && (shown || self.chance.permille(480)) {
             let days = if case.pain == 3 || finding.lesion == Lesion::DD { self.chance.pick(&[7, 14, 14]) } else { 28 };
             deeds.push(self.recheck(at, foot, days));
+            self.was_looked_at(at, foot);
+        } else {
+            deeds.extend(self.look_later(at, foot));
         }
         let medicated = self.herd.cows[at].medicated.is_some_and(|last| days_between(last, self.day) < 6);
         // With the months the farm brings them sooner, keeps them on straw, and the trimmer knows their feet.

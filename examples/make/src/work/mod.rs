@@ -1,5 +1,6 @@
 //! What people do about it, and what of that they write down.
 
+mod care;
 mod crush;
 pub(crate) mod farm;
 mod findings;

@@ -51,6 +51,9 @@ impl Farm {
         if put_right.is_none() && self.chance.permille(600) {
             deeds.push(Deed::Lesion(finding));
         }
+        if !again {
+            deeds.extend(self.look_later(at, foot));
+        }
         let mut given = Vec::new();
         if deep && self.chance.permille(550) {
             given.push(self.dose(&MORDELIX, "deep infection of the claw"));
