@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
 use daemon::disk::HerdFolder;
-use daemon::seal::{Desk, NewHerd, begin_herd, tend};
+use daemon::seal::{Desk, NewHerd, begin_herd, seal_text, tend};
 use ledger_format::mark;
 use proptest::prelude::*;
 
@@ -30,6 +30,8 @@ enum Step {
     /// Loses the end of the text.
     Cut(usize, usize),
     Save(usize, Bytes),
+    /// A line comes in by the command, whatever stands in the file.
+    Write,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -71,6 +73,7 @@ fn steps() -> impl Strategy<Value = Vec<Step>> {
         1 => (editor.clone(), line.clone()).prop_map(|(e, at)| Step::Join(e, at)),
         1 => (editor.clone(), line).prop_map(|(e, at)| Step::Cut(e, at)),
         6 => (editor, bytes).prop_map(|(e, bytes)| Step::Save(e, bytes)),
+        1 => Just(Step::Write),
     ];
     prop::collection::vec(step, 1..40)
 }
@@ -170,6 +173,7 @@ impl World {
                 text.insert(at, line);
             }
             Step::Save(editor, bytes) => self.save(editor, bytes),
+            Step::Write => self.write(),
             Step::Cut(editor, keep) => {
                 let lost: Vec<String> = self.editors[editor].drain(keep.min(self.editors[editor].len())..).collect();
                 for line in &lost {
@@ -242,11 +246,24 @@ impl World {
         self.tend_and_check();
     }
 
-    fn tend(&mut self) {
+    fn write(&mut self) {
+        let line = self.line(Kind::Good);
+        for (word, known) in &mut self.typed {
+            known.saved |= line.contains(word.as_str());
+        }
+        let done = seal_text(&self.desk(), line.as_bytes()).unwrap();
+        assert_eq!(done.kept.len(), 1, "{done:?}");
+        self.tend_and_check();
+    }
+
+    fn desk(&mut self) -> Desk<'_> {
         self.now += TimeDelta::seconds(7);
         let today = NaiveDate::from_ymd_opt(2026, 3, 14).unwrap();
-        let desk = Desk { herd: &self.herd, device: "crush-laptop", by: "kj", key: KEY, now: self.now, today };
-        tend(&desk, &[]).unwrap();
+        Desk { herd: &self.herd, device: "crush-laptop", by: "kj", key: KEY, now: self.now, today }
+    }
+
+    fn tend(&mut self) {
+        tend(&self.desk(), &[]).unwrap();
     }
 
     fn tend_and_check(&mut self) {

@@ -3,9 +3,14 @@
 //! An editor that opened the file before the exchange may write to it long after: its words then go into the text
 //! that lies aside. Such a text is no longer as old as its name says, and is brought back as a save.
 
+use chrono::{NaiveDateTime, TimeDelta};
+
 use super::replace::{Stamp, displaced_name};
 use super::{Folder, HerdFolder, LedgerName};
 use crate::Trouble;
+
+/// For how long saves are remembered.
+pub const SAVE_DAYS: i64 = 30;
 
 /// The name for a text that takes leave of a file's place.
 pub fn name(ledger: &LedgerName, stamp: &Stamp) -> String {
@@ -29,6 +34,18 @@ pub fn keep_newest(aside: &Folder, ledger: &LedgerName) -> Result<(), Trouble> {
     old.pop();
     for (old, is_late) in old {
         if !is_late {
+            aside.remove(&old)?;
+        }
+    }
+    Ok(())
+}
+
+/// Saves that were kept for what they showed go after [`SAVE_DAYS`].
+pub fn let_old_saves_go(aside: &Folder, ledger: &LedgerName, now: NaiveDateTime) -> Result<(), Trouble> {
+    let lead = format!("{:04}-save-", ledger.year);
+    let oldest = i128::from((now - TimeDelta::days(SAVE_DAYS)).and_utc().timestamp()) * 1_000_000_000;
+    for old in aside.names()?.into_iter().filter(|name| name.starts_with(&lead)) {
+        if Stamp::of(aside, &old)?.written < oldest {
             aside.remove(&old)?;
         }
     }

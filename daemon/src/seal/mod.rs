@@ -351,8 +351,8 @@ fn put(desk: &Desk, file: &FileStand) -> Result<bool, Trouble> {
     let aside = desk.herd.own(&["aside", &file.name.device])?;
     let name = file.name.file();
     let aside_name = |stamp: &Stamp| match &file.read {
-        // Raw bytes in an encoding that was guessed stay for good, and so does a text whose sealed part was touched;
-        // any other only until the next.
+        // Raw bytes in an encoding that was guessed stay for good; a text that showed more than its typed lines, as
+        // long as saves are remembered; any other only until the next.
         Some(raw) if file.saved.guessed => accepted::aside_name(&file.name, "encoding", raw),
         Some(raw) if file.saved.irregular => accepted::aside_name(&file.name, "save", raw),
         _ => before::name(&file.name, stamp),
@@ -360,5 +360,6 @@ fn put(desk: &Desk, file: &FileStand) -> Result<bool, Trouble> {
     let displaced = replace::put(&file.folder, &name, file.read.as_deref(), &aside, aside_name)?;
     file.strays_aside(&aside)?;
     before::keep_newest(&aside, &file.name)?;
+    before::let_old_saves_go(&aside, &file.name, desk.now)?;
     Ok(displaced == Displaced::Newer)
 }

@@ -8,10 +8,9 @@ use ledger_format::line::{read_utc, utc_text};
 use serde::{Deserialize, Serialize};
 
 use crate::Trouble;
+use crate::disk::before::SAVE_DAYS;
 use crate::disk::{Folder, HerdFolder, LedgerName, faults, replace};
 
-/// For how long saves are remembered.
-const DAYS: i64 = 30;
 /// How many of a file are compared with a save: nobody has more editors open.
 const COMPARED: usize = 32;
 
@@ -63,12 +62,12 @@ impl Saves {
         self.let_go(&folder, now)
     }
 
-    /// Those that are older than [`DAYS`] go, from the oldest on; never the newest, whose tail still stands.
+    /// Those that are older than [`SAVE_DAYS`] go, from the oldest on; never the newest, whose tail still stands.
     fn let_go(&self, folder: &Folder, now: NaiveDateTime) -> Result<(), Trouble> {
         for number in numbers(folder, &self.name)?.into_iter().filter(|number| *number < self.newest) {
             let name = file(&self.name, number);
             let at = stored(folder, &name)?.and_then(|stored| read_utc(stored.at.as_bytes()));
-            if at.is_some_and(|at| now - at <= TimeDelta::days(DAYS)) {
+            if at.is_some_and(|at| now - at <= TimeDelta::days(SAVE_DAYS)) {
                 break;
             }
             folder.remove(&name)?;

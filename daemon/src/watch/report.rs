@@ -146,6 +146,8 @@ fn fill(row: &mut HerdRow, herd: &HerdFolder, device: Option<&str>, now: NaiveDa
 
 fn trouble_of(report: &Report) -> Option<TroubleRow> {
     const CHECK: &str = "`footfold check` shows it, `footfold check --mend` puts it right";
+    const SEAL: &str = "`footfold seal` puts the line back and makes the change a correction";
+    let remedy = if matches!(report.state, State::Broken { stood: Some(_), .. }) { SEAL } else { CHECK };
     let what = match &report.state {
         State::Unbroken | State::Resaved => return None,
         State::Short { missing } => format!("{missing} sealed lines are missing"),
@@ -154,7 +156,7 @@ fn trouble_of(report: &Report) -> Option<TroubleRow> {
         State::Broken { line, .. } => format!("a sealed line was changed: broken at line {line}"),
         State::Unread(trouble) => return Some(TroubleRow::from(trouble)),
     };
-    Some(TroubleRow { what: format!("{}: {what}", report.name), remedy: CHECK.to_owned() })
+    Some(TroubleRow { what: format!("{}: {what}", report.name), remedy: remedy.to_owned() })
 }
 
 /// The typed lines of one file.

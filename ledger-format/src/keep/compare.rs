@@ -29,7 +29,8 @@ pub struct Saved {
     pub aside: Vec<String>,
     /// Whether the encoding was a guess, so that the raw bytes should be kept.
     pub guessed: bool,
-    /// Whether the save is anything but the accepted bytes and a tail, so that its bytes should be kept.
+    /// Whether it shows more than can be told from its typed lines (a line split, a seal damaged, a line again, a
+    /// head changed), so that its bytes should be kept.
     pub irregular: bool,
     /// How many accepted lines it shows, up to the last of them.
     pub shown: usize,
@@ -240,6 +241,7 @@ impl Saved {
         {
             known.insert(at);
             if at == 0 {
+                self.irregular = true;
                 return self.aside.push(body);
             }
             return self.typed.push(Typed { number, text: body, what: What::Corrects(mark) });

@@ -29,7 +29,7 @@ pub(super) struct Found {
     /// How many accepted lines there are.
     pub(super) lines: usize,
     pub(super) guessed: bool,
-    /// Whether the save is anything but the accepted bytes and a tail.
+    /// Whether it shows more than can be told from its typed lines: a line split, a seal damaged, a line again.
     pub(super) irregular: bool,
 }
 
@@ -76,6 +76,7 @@ struct Search<'a> {
     furthest: Option<usize>,
     moved: bool,
     damaged: usize,
+    split: bool,
     number: usize,
 }
 
@@ -93,6 +94,7 @@ impl<'a> Search<'a> {
             furthest: None,
             moved: false,
             damaged: 0,
+            split: false,
             number: 0,
         }
     }
@@ -116,6 +118,7 @@ impl<'a> Search<'a> {
             }
             None => match joined_after(line) {
                 Some(end) => {
+                    self.split = true;
                     self.line(&line[..end]);
                     self.line(&line[end..]);
                 }
@@ -140,18 +143,20 @@ impl<'a> Search<'a> {
         if !ended {
             self.take_torn_end(&mut others);
         }
-        self.repeated.sort_unstable();
-        self.repeated.dedup();
+        let mut repeated = self.repeated;
+        repeated.sort_unstable();
+        repeated.dedup();
+        let irregular = self.split || self.damaged > 0 || !repeated.is_empty();
         let missing = (0..self.there.len()).filter(|at| !self.there[*at]).collect();
         Found {
             others,
             missing,
-            repeated: self.repeated,
+            repeated,
             moved: self.moved,
             damaged: self.damaged,
             lines: self.accepted.len(),
             guessed: guessed || decoded.guessed,
-            irregular: true,
+            irregular,
         }
     }
 
