@@ -23,16 +23,6 @@ const HOURS: &[&str] = &["due", "--on", "2026-01-10", "--hours", "6"];
 const GATHER: &[&str] = &["gather", "../stick"];
 
 pub(crate) const SITUATIONS: &[Situation] = &[
-    (
-        "typed, and not kept yet, without a daemon",
-        |herd| {
-            let typed = "2026-01-07 417 score 2\n2026-01-07 418 skore 2\n";
-            fs::write(ledger(herd), fs::read_to_string(ledger(herd)).unwrap() + typed).unwrap();
-        },
-        &["status"],
-    ),
-    ("how a changed line stands", |herd| edit(herd, "417 score 3", "417 score 1"), &["status"]),
-    ("nothing to watch", |herd| settings(herd, "()"), &["watch"]),
     ("no herd here", |herd| fs::remove_dir_all(herd.path().join("ledgers")).unwrap(), &["due"]),
     (
         "the same, and no herd in the settings",
