@@ -418,7 +418,12 @@ fn status_without_a_daemon_tells_what_is_unsealed_and_what_is_wrong() {
     said.says("line 4: not sealed yet").says("line 5: left as typed: col 5: not an act");
     let text = machine.text().replacen("admit", "admitt", 1);
     fs::write(machine.ledger(), text).unwrap();
-    machine.run(&["status"]).ends(1).says("a sealed line was changed").says("`footfold seal` puts the line back").fits();
+    machine
+        .run(&["status"])
+        .ends(1)
+        .says("a sealed line was changed")
+        .says("`footfold seal` puts the line back")
+        .fits();
     let text = machine.text().replacen("admitt", "admit", 1);
     fs::write(machine.ledger(), text).unwrap();
 }

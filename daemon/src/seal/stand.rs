@@ -68,12 +68,16 @@ impl Stand {
             stand.notices.extend(recovered.iter().map(|what| format!("{name}: {what}")));
             accepted.push((name, shadow));
         }
-        if let Some(plan) = plan {
-            finish(&plan, &mut accepted, &mut stand.notices)?;
+        if let Some(plan) = &plan {
+            finish(plan, &mut accepted, &mut stand.notices)?;
         }
         for (name, shadow) in accepted {
-            let file = FileStand::take(desk.herd, shadow, &name)?;
+            let mut file = FileStand::take(desk.herd, shadow, &name)?;
             file.check_key(desk)?;
+            if plan.is_some() {
+                // It is we who did not show them yet, not an editor that was opened before.
+                file.saved.unseen.clear();
+            }
             stand.notices.extend(file.notices());
             stand.files.push(file);
         }
