@@ -37,7 +37,8 @@ fn run(user: u32, commands: &[&str]) -> (bool, String, String) {
 
 #[test]
 fn what_a_fresh_machine_lacks_is_installed_before_anything_is_built() {
-    let install = "apt-get install -y -q --no-install-recommends gcc libc6-dev python3 b3sum";
+    let install =
+        "apt-get install -y -q --no-install-recommends gcc libc6-dev python3 b3sum vim-tiny nano ed emacs-nox";
     let (fine, called, said) = run(0, &["apt-get", "cargo"]);
     assert!(fine, "{said}");
     let calls: Vec<&str> = called.lines().collect();
@@ -52,12 +53,15 @@ fn what_cannot_be_installed_is_told() {
     for (user, commands, lacks) in [(0, &["cargo"][..], "no apt-get"), (1000, &["cargo", "apt-get"], "no sudo")] {
         let (fine, called, said) = run(user, commands);
         assert!(!fine && called.is_empty(), "{called}");
-        assert!(said.contains("lacks gcc libc6-dev python3 b3sum") && said.contains(lacks), "{said}");
+        assert!(
+            said.contains("lacks gcc libc6-dev python3 b3sum vim-tiny nano ed emacs-nox") && said.contains(lacks),
+            "{said}"
+        );
     }
 }
 
 #[test]
 fn a_machine_that_has_all_is_left_alone() {
-    let (fine, called, said) = run(1000, &["cc", "python3", "b3sum", "cargo"]);
+    let (fine, called, said) = run(1000, &["cc", "python3", "b3sum", "vim.tiny", "nano", "ed", "emacs", "cargo"]);
     assert!(fine && !called.contains("apt-get"), "{called}{said}");
 }
