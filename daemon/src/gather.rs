@@ -12,7 +12,7 @@ use ledger_format::mark::{self, Head};
 
 use crate::Trouble;
 use crate::audit::first_difference;
-use crate::disk::accepted::Accepted;
+use crate::disk::accepted::{self, Accepted};
 use crate::disk::replace::{self, Displaced, Stamp};
 use crate::disk::{HerdFolder, LedgerName, Lock, before};
 use crate::seal::stand::{FileStand, lines};
@@ -267,7 +267,11 @@ fn take_over(herd: &HerdFolder, take: &Take, notices: &mut Vec<String>) -> Resul
             let _ = replace::withdraw(&stand.folder, &file);
             return Err(trouble);
         }
-        let aside_name = |stamp: &Stamp| before::name(&take.name, stamp);
+        let touched = stand.saved.irregular || stand.saved.guessed || !stand.saved.typed.is_empty();
+        let aside_name = |stamp: &Stamp| match &stand.read {
+            Some(raw) if touched => accepted::aside_name(&take.name, "save", raw),
+            _ => before::name(&take.name, stamp),
+        };
         let displaced = replace::put(&stand.folder, &file, stand.read.as_deref(), &aside, aside_name)?;
         stand.strays_aside(&aside)?;
         before::keep_newest(&aside, &take.name)?;

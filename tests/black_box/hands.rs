@@ -79,6 +79,53 @@ fn f04_two_editors_and_the_command_at_once_are_all_kept() {
 }
 
 #[test]
+fn f03_a_correction_in_an_editor_that_never_reloads_is_sealed_once() {
+    let (machine, text) = begun();
+    let changed = text.replace("417 score 3", "417 score 2");
+    let after = save(&machine, &changed);
+    for more in ["", "430 note: more\n", "431 note: more\n"] {
+        let after_more = save(&machine, format!("{changed}{more}"));
+        assert_eq!(after_more.matches("417 score 2 replaces").count(), 1, "{after_more}");
+    }
+    assert!(machine.text().starts_with(&after));
+}
+
+#[test]
+fn f03_a_line_that_waited_for_a_command_is_sealed_once() {
+    let (machine, text) = begun();
+    let stale = format!("{text}430 note: waited\n");
+    fs::write(machine.ledger(), &stale).unwrap();
+    machine.run(&["write", "431 note: by the command"]).fine();
+    machine.run(&["seal"]).fine();
+    let after = save(&machine, format!("{stale}432 note: more\n"));
+    assert_eq!(after.matches(": waited | ").count(), 1, "{after}");
+    assert_eq!(after.matches(": more | ").count(), 1, "{after}");
+}
+
+#[test]
+fn f04_a_line_carried_over_stays_whatever_the_other_editor_saves() {
+    let (machine, old) = begun();
+    save(&machine, format!("{old}418 wlx: rr\n"));
+    for more in ["; c\n", "; c\n; d\n", "; c\n; d\n430 note: new\n"] {
+        let after = save(&machine, format!("{old}{more}"));
+        assert!(after.contains("418 wlx: rr\n;! "), "{more:?}\n{after}");
+    }
+    let deleted = machine.text().replace("418 wlx: rr\n", "");
+    assert!(!save(&machine, deleted).contains("418 wlx: rr"), "taken out by one who saw it");
+}
+
+#[test]
+fn f04_of_an_editor_opened_before_all_nothing_is_taken_for_deleted() {
+    let machine = Machine::new("crush-laptop");
+    let opened = machine.text();
+    save(&machine, format!("{opened}418 wlx rh\n"));
+    let after = save(&machine, format!("{opened}419 score 2\n"));
+    assert!(after.contains("418 wlx rh\n;! ") && after.contains(" 419 score 2 by kj | "), "{after}");
+    save(&machine, "");
+    assert!(machine.text().contains("418 wlx rh\n"), "an emptied file takes nothing back\n{}", machine.text());
+}
+
+#[test]
 fn f05_deleted_moved_doubled_and_joined_lines_stand_as_they_were() {
     let (machine, text) = begun();
     let lines: Vec<&str> = text.lines().collect();
@@ -127,6 +174,22 @@ fn f07_a_change_that_cannot_be_stays_typed_with_its_mark_and_a_remark() {
     let after = save(&machine, machine.text().replace("score 9", "score 2"));
     assert_eq!(sealed(&after, &format!("2026-03-14 417 score 2 replaces {} by kj", mark_of(&text, 4))), 1, "{after}");
     assert!(!after.contains(";!"));
+}
+
+#[test]
+fn f05_a_digit_changed_in_a_seal_says_nothing() {
+    let (machine, text) = begun();
+    let mark = mark_of(&text, 4).to_owned();
+    let other = mark.chars().map(|c| if c == '0' { '1' } else { '0' }).collect::<String>();
+    let stripped: String = text.lines().map(|line| line.split(" | ").next().unwrap().to_owned() + "\n").collect();
+    let line = text.lines().nth(3).unwrap();
+    let second = line.len() - mark.len() - 3;
+    let digit = if line.as_bytes()[second] == b'7' { "8" } else { "7" };
+    let late = text.replace(line, &format!("{}{digit}{}", &line[..second], &line[second + 1..]));
+    assert_ne!(late, text);
+    for save_of in [text.replace(&mark, &other), late, stripped] {
+        assert_eq!(save(&machine, &save_of), text, "{save_of}");
+    }
 }
 
 #[test]

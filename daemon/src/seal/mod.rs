@@ -170,6 +170,8 @@ struct Taken {
     sorted: Vec<Sorted>,
     /// The tail that stays.
     left: Vec<String>,
+    /// Whether it was only left as it stood.
+    unread: bool,
 }
 
 fn taken_in(desk: &Desk, stand: &Stand, work: &Work, offers: &[String]) -> Vec<Taken> {
@@ -182,11 +184,17 @@ fn taken_in(desk: &Desk, stand: &Stand, work: &Work, offers: &[String]) -> Vec<T
         let sorted: Vec<Sorted> = file.typed().map(sort).collect();
         let remarks = keep::remarks(&file.saved, file.accepted.bytes());
         let mut left: Vec<String> = remarks.into_iter().map(|remark| format!(";! {remark}")).collect();
-        left.extend(sorted.iter().flat_map(|sorted| sorted.left.iter().cloned()));
+        let mut parts: Vec<&Sorted> = sorted.iter().collect();
+        if !matches!(work, Work::Tails) {
+            // Not read, headings stay where they are: what is carried over must not come under one.
+            parts.rotate_right(1);
+        }
+        left.extend(parts.iter().flat_map(|sorted| sorted.left.iter().cloned()));
         if Some(file.name.year) == newest {
             left.extend(offers.iter().cloned());
         }
-        Taken { sorted, left }
+        let unread = !matches!(work, Work::Tails) && sorted.iter().any(|sorted| !sorted.left.is_empty());
+        Taken { sorted, left, unread }
     };
     stand.files.iter().map(take).collect()
 }
@@ -269,22 +277,28 @@ fn carry_out(
 fn changes(stand: &Stand, plan: &Plan, taken: Vec<Taken>, kept: &[KeptLine]) -> Vec<Change> {
     let mut marks = kept.iter().map(|line| line.full.mark());
     let mut changes = Vec::new();
-    let nothing = || Taken { sorted: Vec::new(), left: Vec::new() };
+    let nothing = || Taken { sorted: Vec::new(), left: Vec::new(), unread: false };
     let mut taken = taken.into_iter();
     for (at, file) in stand.files.iter().enumerate() {
-        let Taken { sorted, left } = taken.next().unwrap_or_else(nothing);
+        let Taken { sorted, left, unread } = taken.next().unwrap_or_else(nothing);
         let sealed = if file.name.year == plan.into { plan.sealed.as_str() } else { "" };
         let tail = [sealed.as_bytes(), &stand::lines(&left)].concat();
         let shown_after = file.saved.accepted + sealed.matches('\n').count();
-        let mut before = Vec::new();
-        let mut remembered = Vec::new();
+        let (mut before, mut remembered, mut carried) = (Vec::new(), Vec::new(), Vec::new());
         for (sorted, saved) in sorted.iter().zip(file.texts().map(Some).chain([None])) {
             let marks: Vec<Mark> = marks.by_ref().take(sorted.bodies.len()).collect();
-            let Some(saved) = saved else { continue };
             let typed = sorted.remembered(&marks, &before);
+            let Some(saved) = saved else {
+                carried = typed;
+                continue;
+            };
             before.extend(typed.iter().cloned());
             let (shown, lacking) = (saved.shown, saved.lacking.clone());
-            remembered.push(Remembered { shown, lacking, typed, shown_after, left: left.clone() });
+            let (left, carried) = (left.clone(), Vec::new());
+            remembered.push(Remembered { shown, lacking, typed, shown_after, left, carried, unread });
+        }
+        if let Some(newest) = remembered.last_mut() {
+            newest.carried = carried;
         }
         let rewrites = !file.shows(&tail) || !file.strays.is_empty();
         if rewrites || !file.remembers(&left) {

@@ -102,15 +102,14 @@ pub(super) fn put_back(desk: &Desk, offers: Offers, sum: &mut Sealed) -> Result<
 }
 
 fn remembered(saved: &keep::Saved, shown_after: usize) -> Remembered {
-    let typed = saved
-        .typed
-        .iter()
-        .map(|typed| TypedBefore { text: typed.text.clone(), fate: Fate::Left(vec![typed.text.clone()]) });
+    let typed = saved.typed.iter().map(|typed| TypedBefore { text: typed.as_saved().to_owned(), fate: Fate::Gone });
     Remembered {
         shown: saved.shown,
         lacking: saved.lacking.clone(),
         typed: typed.collect(),
         shown_after,
         left: Vec::new(),
+        carried: Vec::new(),
+        unread: false,
     }
 }

@@ -12,7 +12,7 @@ use crate::disk::before::SAVE_DAYS;
 use crate::disk::{Folder, HerdFolder, LedgerName, faults, replace};
 
 /// How many of a file are compared with a save: nobody has more editors open.
-const COMPARED: usize = 32;
+const COMPARED: usize = 100;
 
 /// One save, as it is stored.
 #[derive(Debug, Serialize, Deserialize)]

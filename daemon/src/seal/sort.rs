@@ -70,7 +70,7 @@ impl Sorted {
                     LineFate::Left(sorted.left.len() - 1..sorted.left.len())
                 }
             };
-            sorted.fates.push((typed.text.clone(), fate));
+            sorted.fates.push((typed.as_saved().to_owned(), fate));
         }
         sorted
     }
@@ -95,7 +95,8 @@ impl Sorted {
 /// Sorts a text given on its own.
 pub(super) fn sort(bytes: &[u8], desk: &Desk) -> Sorted {
     let decoded = text::decode(bytes);
-    let new = |(number, text): (usize, &str)| keep::Typed { number, text: text.to_owned(), what: What::New };
+    let new =
+        |(number, text): (usize, &str)| keep::Typed { number, text: text.to_owned(), saved: None, what: What::New };
     let lines: Vec<keep::Typed> = (1..).zip(text::split(&decoded.text)).map(new).collect();
     sort_lines(&lines, desk)
 }
@@ -138,7 +139,7 @@ pub(super) fn sort_lines(lines: &[keep::Typed], desk: &Desk) -> Sorted {
                 }
             }
         };
-        sorted.fates.push((line.text.clone(), fate));
+        sorted.fates.push((line.as_saved().to_owned(), fate));
     }
     sorted
 }

@@ -179,12 +179,12 @@ impl FileStand {
         let Some(newest) = self.saves.known().first() else {
             return self.read.as_deref() == Some(self.accepted.bytes());
         };
-        self.strays.is_empty() && self.shows(&lines(&newest.left))
+        self.strays.is_empty() && !newest.unread && self.shows(&lines(&newest.left))
     }
 
     /// Whether the newest save remembered left this tail, so that a later save without it can be told.
     pub(super) fn remembers(&self, left: &[String]) -> bool {
-        self.saves.known().first().map_or(left.is_empty(), |newest| newest.left == left)
+        self.saves.known().first().map_or(left.is_empty(), |newest| newest.left == left && !newest.unread)
     }
 
     /// What is in its place, then what was displaced.
@@ -200,7 +200,15 @@ impl FileStand {
 
     /// Its tail, with nothing read.
     pub(crate) fn tail(&self) -> Vec<String> {
-        self.typed().flat_map(|typed| Sorted::left_alone(typed).left).collect()
+        let with_device = |typed: &Typed| match typed.what {
+            What::Corrects(mark) => {
+                let text = keep::as_correction(&typed.text, mark, Some(&self.name.device));
+                Typed { text, what: What::New, ..typed.clone() }
+            }
+            _ => typed.clone(),
+        };
+        let alone = |typed: &[Typed]| Sorted::left_alone(&typed.iter().map(with_device).collect::<Vec<_>>()).left;
+        self.typed().flat_map(alone).collect()
     }
 
     /// Whether the visible file is the accepted lines and this tail.

@@ -39,6 +39,12 @@ pub struct Remembered {
     pub shown_after: usize,
     /// The tail that it was left with.
     pub left: Vec<String>,
+    /// What became of lines of an earlier tail that it lacked and that were carried over.
+    #[serde(default)]
+    pub carried: Vec<TypedBefore>,
+    /// Whether its tail was not read: it was only left as it stood.
+    #[serde(default)]
+    pub unread: bool,
 }
 
 /// A text that an editor may have started from.
@@ -61,12 +67,12 @@ pub(super) struct Facts<'a> {
 }
 
 impl<'a> Base<'a> {
-    /// The base that a save differs least from; among equals the newest, and of one save the text as it was saved:
+    /// The base that a save differs least from, and by how much; among equals the newest, and of one save the text as it was saved:
     /// editors that do not reload are many, people who take sealed lines out are few. `remembered` begins with the newest.
-    pub(super) fn choose(remembered: &'a [Remembered], save: &Facts<'_>) -> Option<Self> {
+    pub(super) fn choose(remembered: &'a [Remembered], save: &Facts<'_>) -> Option<(usize, Self)> {
         let bases = remembered.iter().flat_map(|one| [Self::Saved(one), Self::After(one)]);
         let possible = bases.filter_map(|base| Some((base.difference(save)?, base)));
-        possible.min_by_key(|(difference, _)| *difference).map(|(_, base)| base)
+        possible.min_by_key(|(difference, _)| *difference)
     }
 
     pub(super) fn shows(self, line: usize) -> bool {
@@ -102,7 +108,13 @@ impl<'a> Base<'a> {
     /// Lines that its editor had in hand, in any of their forms.
     pub(super) fn had(self) -> Vec<&'a str> {
         match self {
-            Self::Saved(one) => [self.lines(), Self::After(one).lines()].concat(),
+            Self::Saved(one) => {
+                let left = one.typed.iter().flat_map(|typed| match &typed.fate {
+                    Fate::Left(left) => left.as_slice(),
+                    _ => &[],
+                });
+                self.lines().into_iter().chain(left.map(String::as_str)).collect()
+            }
             Self::After(_) => self.lines(),
         }
     }
@@ -120,6 +132,21 @@ impl<'a> Base<'a> {
         }
         let deleted = save.lacking.iter().filter(|line| self.shows(**line)).count() + shown.saturating_sub(save.shown);
         let lines: Vec<String> = self.lines().into_iter().map(|line| text::clean(line).text).collect();
-        Some(deleted + align::changes(&lines, save.typed))
+        let said = |lines: &[String]| lines.iter().filter(|line| is_said(line)).cloned().collect::<Vec<_>>();
+        Some(deleted + align::changes(&said(&lines), &said(save.typed)))
     }
+}
+
+impl Facts<'_> {
+    /// Whether the save may as well be of a text that was opened before anything was remembered: its typed lines
+    /// are fewer than what it differs by.
+    pub(super) fn may_be_older_than(&self, difference: Option<usize>) -> bool {
+        let new = self.typed.iter().filter(|line| is_said(line)).count();
+        new > 0 && difference.is_none_or(|difference| new < difference)
+    }
+}
+
+/// Remarks and empty lines come and go; they tell nothing of where a text comes from.
+fn is_said(line: &str) -> bool {
+    !line.is_empty() && !line.starts_with(";!")
 }

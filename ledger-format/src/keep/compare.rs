@@ -45,10 +45,19 @@ pub struct Saved {
 pub struct Typed {
     /// Its number in the save, counted from 1.
     pub number: usize,
-    /// As it was saved.
+    /// What it says.
     pub text: String,
+    /// As it was saved, where that is more: the seal that a correction bears.
+    pub saved: Option<String>,
     /// What it is.
     pub what: What,
+}
+
+impl Typed {
+    /// As it was saved.
+    pub fn as_saved(&self) -> &str {
+        self.saved.as_deref().unwrap_or(&self.text)
+    }
 }
 
 /// What a typed line is.
@@ -75,8 +84,11 @@ pub fn compare(save: &[u8], accepted: &[u8], remembered: &[Remembered]) -> Saved
     let lacking: Vec<usize> = found.missing.iter().copied().filter(|line| *line < shown).collect();
     let cleaned: Vec<String> = found.others.iter().map(|other| text::clean(&other.text).text).collect();
     let facts = Facts { typed: &cleaned, shown, lacking: &lacking };
-    let base = Base::choose(remembered, &facts);
-    let carried = carried(remembered, base, &cleaned);
+    let (difference, base) = Base::choose(remembered, &facts).unzip();
+    // A file that was lost or emptied takes nothing back.
+    let is_empty = found.lines > 0 && shown == 0 && cleaned.iter().all(String::is_empty);
+    let knew_tail = !is_empty && !facts.may_be_older_than(difference);
+    let carried = carried(remembered, base.filter(|_| knew_tail), &cleaned);
     let Found { others, missing, repeated, moved, damaged, guessed, irregular, lines, .. } = found;
     let mut saved = Saved {
         carried,
@@ -212,20 +224,21 @@ impl Saved {
 
     /// A line that looks new, in a save that lacks the very lines which it became in another editor's hands.
     fn recognise(&mut self, remembered: &[Remembered], lines: &Lines, known: &mut HashSet<usize>) {
-        if lines.missing.is_empty() || !self.typed.iter().any(|typed| typed.what == What::New) {
+        let looks_new = |typed: &Typed| matches!(typed.what, What::New | What::Left);
+        if lines.missing.is_empty() || !self.typed.iter().any(looks_new) {
             return;
         }
         let mut kept = HashMap::<String, Vec<&Vec<Mark>>>::new();
-        for before in remembered.iter().flat_map(|save| &save.typed) {
+        for before in remembered.iter().flat_map(|save| save.typed.iter().chain(&save.carried)) {
             if let Fate::Kept(marks) = &before.fate {
                 kept.entry(text::clean(&before.text).text).or_default().push(marks);
             }
         }
-        for typed in self.typed.iter_mut().filter(|typed| typed.what == What::New) {
+        for typed in self.typed.iter_mut().filter(|typed| looks_new(typed)) {
             let became = |marks: &&&Vec<Mark>| {
                 marks.iter().all(|mark| lines.missing(*mark).is_some_and(|line| !known.contains(&line)))
             };
-            let same = kept.get(&text::clean(&typed.text).text).and_then(|all| all.iter().find(became));
+            let same = kept.get(&text::clean(typed.as_saved()).text).and_then(|all| all.iter().find(became));
             if let Some(marks) = same {
                 known.extend(marks.iter().filter_map(|mark| lines.missing(*mark)));
                 typed.what = What::Again((*marks).clone());
@@ -240,16 +253,20 @@ impl Saved {
             && !known.contains(&at)
         {
             known.insert(at);
+            if matches!(what, What::Again(_)) {
+                // The correction that it became is sealed; its editor still shows the change.
+                return self.typed.push(Typed { number, text: body, saved: Some(text), what });
+            }
             if at == 0 {
                 self.irregular = true;
                 return self.aside.push(body);
             }
-            return self.typed.push(Typed { number, text: body, what: What::Corrects(mark) });
+            return self.typed.push(Typed { number, text: body, saved: Some(text), what: What::Corrects(mark) });
         }
         if let What::Corrects(mark) = what {
             known.extend(lines.at.get(&mark));
         }
-        self.typed.push(Typed { number, text, what });
+        self.typed.push(Typed { number, text, saved: None, what });
     }
 
     /// Accepted lines that are not there: taken out, or never seen (`keep.md` §10).
@@ -297,6 +314,6 @@ fn carried(remembered: &[Remembered], base: Option<Base<'_>>, save: &[String]) -
         }
         _ => !line.starts_with(";!") && !line.trim().is_empty(),
     };
-    let stays = |text: &String| Typed { number: 0, text: text.clone(), what: What::Left };
+    let stays = |text: &String| Typed { number: 0, text: text.clone(), saved: None, what: What::Left };
     newest.left.iter().filter(is_elsewhere).map(stays).collect()
 }

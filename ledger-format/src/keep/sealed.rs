@@ -163,20 +163,28 @@ impl<'a> Search<'a> {
     /// Lines whose seal was damaged or taken away say nothing new.
     fn take_damaged(&mut self, others: &mut Vec<Other>) {
         let missing = (0..self.there.len()).filter(|at| !self.there[*at]);
-        let mut bodies: HashMap<&[u8], usize> =
-            missing.filter_map(|at| Some((split_seal(self.accepted[at])?.0, at))).collect();
+        let mut bodies = HashMap::<&[u8], Vec<usize>>::new();
+        for at in missing.rev() {
+            if let Some((body, _)) = split_seal(self.accepted[at]) {
+                bodies.entry(body).or_default().push(at);
+            }
+        }
         others.retain(|other| {
             let text = text::clean(&other.text).text;
-            let before_seal = text.rfind(" |").map(|at| &text.as_bytes()[..at]);
-            let is_whole = split_seal(text.as_bytes()).is_some();
-            let damaged = before_seal.filter(|_| !is_whole).and_then(|body| bodies.remove(body));
-            match damaged.or_else(|| bodies.remove(text.as_bytes())) {
-                Some(at) => {
+            // Looked for once more, now that it is decoded.
+            let whole = self.places.get(text.as_bytes()).copied().filter(|at| !self.there[*at]);
+            let body = match split_seal(text.as_bytes()) {
+                Some((body, _)) => Some(body),
+                None => text.rfind(" |").map(|at| &text.as_bytes()[..at]),
+            };
+            let mut damaged = |body: &[u8]| bodies.get_mut(body).and_then(Vec::pop);
+            match whole.or_else(|| body.and_then(&mut damaged)).or_else(|| damaged(text.as_bytes())) {
+                Some(at) if !self.there[at] => {
                     self.there[at] = true;
-                    self.damaged += 1;
+                    self.damaged += usize::from(whole.is_none());
                     false
                 }
-                None => true,
+                _ => true,
             }
         });
     }
