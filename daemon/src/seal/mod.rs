@@ -11,7 +11,7 @@ mod plan;
 pub(crate) mod saves;
 mod sort;
 pub(crate) mod stand;
-mod target;
+pub(crate) mod target;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use ledger_format::keep::{self, Remembered, Typed};

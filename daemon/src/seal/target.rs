@@ -1,6 +1,6 @@
 //! Which file new lines go to, and the head of one that begins (`mark.md` §9).
 
-use chrono::Datelike;
+use chrono::{Datelike, NaiveDateTime};
 use ledger_format::line::{read_utc, split_seal};
 use ledger_format::mark::{self, Follows, Head, Newest, YearFile, year_file};
 
@@ -20,7 +20,7 @@ pub(super) fn of(desk: &Desk, stand: &Stand) -> Result<Target, Trouble> {
     let newest = begun.max_by_key(|file| file.name.year);
     let facts = newest.map(|file| Newest {
         year: file.name.year,
-        last_sealed_year: last_sealed_year(file.accepted.bytes()).unwrap_or(file.name.year.into()),
+        last_sealed_year: last_sealed(file.accepted.bytes()).map_or(file.name.year.into(), |at| at.year()),
     });
     match year_file(desk.now.year(), facts, furthest_of_others(desk)?) {
         YearFile::GoOn(year) => Ok(Target { year, head: None }),
@@ -41,8 +41,9 @@ fn furthest_of_others(desk: &Desk) -> Result<Option<u16>, Trouble> {
     Ok(files.iter().filter(|name| name.device != desk.device).map(|name| name.year).max())
 }
 
-fn last_sealed_year(accepted: &[u8]) -> Option<i32> {
+/// When the last of accepted lines was sealed.
+pub(crate) fn last_sealed(accepted: &[u8]) -> Option<NaiveDateTime> {
     let last = accepted.strip_suffix(b"\n")?.rsplit(|b| *b == b'\n').next()?;
     let (_, seal) = split_seal(last)?;
-    Some(read_utc(seal.get(3..23)?)?.year())
+    read_utc(seal.get(3..23)?)
 }

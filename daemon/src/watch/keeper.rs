@@ -4,13 +4,14 @@ use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDateTime;
-use ledger_format::line::{read_utc, split_seal, utc_text};
+use ledger_format::line::utc_text;
 use tracing::{debug, info, warn};
 
 use super::settle::{Settle, Verdict};
 use super::{Writer, day_in, facts};
 use crate::Trouble;
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
+use crate::seal::target::last_sealed;
 use crate::seal::{Desk, Sealed, tend};
 
 /// Everything is looked at as often as this, whatever the events say.
@@ -281,10 +282,7 @@ impl Keeper {
 pub(super) fn last_seal(herd: &HerdFolder, device: &str) -> Option<NaiveDateTime> {
     let names = accepted::names(herd).ok()?;
     let newest = names.into_iter().filter(|name| name.device == device).max()?;
-    let bytes = accepted::look(herd, &newest).ok()??;
-    let last = bytes.strip_suffix(b"\n")?.rsplit(|b| *b == b'\n').next()?;
-    let (_, seal) = split_seal(last)?;
-    read_utc(seal.get(3..23)?)
+    last_sealed(&accepted::look(herd, &newest).ok()??)
 }
 
 /// Where a herd's ledgers lie.
@@ -322,6 +320,15 @@ mod tests {
         writer
     }
 
+    /// A herd, and its keeper, which has not looked yet. The folder goes with the first.
+    fn watched() -> (tempfile::TempDir, PathBuf, Writer, Keeper) {
+        let place = tempfile::tempdir().unwrap();
+        let folder = place.path().join("quillmere");
+        let writer = herd(&folder);
+        let keeper = Keeper::new(folder.clone(), 5000);
+        (place, folder, writer, keeper)
+    }
+
     fn ledger(folder: &Path) -> PathBuf {
         folder.join("ledgers/crush-laptop/2026.txt")
     }
@@ -337,10 +344,7 @@ mod tests {
 
     #[test]
     fn f44_clock_set_back_a_day_is_sealed_as_it_says_and_told() {
-        let place = tempfile::tempdir().unwrap();
-        let folder = place.path().join("quillmere");
-        let writer = herd(&folder);
-        let mut keeper = Keeper::new(folder.clone(), 5000);
+        let (_place, folder, writer, mut keeper) = watched();
         types(&folder, "417 score 3\n");
         keeper.look(at(0, 13), Some(&writer));
         assert!(text(&folder).ends_with("417 score 3\n"));
@@ -351,10 +355,7 @@ mod tests {
 
     #[test]
     fn f42_after_a_sleep_of_weeks_each_line_is_kept_once_and_then_all_is_quiet() {
-        let place = tempfile::tempdir().unwrap();
-        let folder = place.path().join("quillmere");
-        let writer = herd(&folder);
-        let mut keeper = Keeper::new(folder.clone(), 5000);
+        let (_place, folder, writer, mut keeper) = watched();
         types(&folder, "417 score 3\n");
         keeper.look(at(0, 14), Some(&writer));
         let weeks = 10 * 86_400_000;
@@ -369,10 +370,7 @@ mod tests {
 
     #[test]
     fn f36_a_change_that_no_event_announced_leads_to_polling() {
-        let place = tempfile::tempdir().unwrap();
-        let folder = place.path().join("quillmere");
-        let writer = herd(&folder);
-        let mut keeper = Keeper::new(folder.clone(), 5000);
+        let (_place, folder, writer, mut keeper) = watched();
         keeper.look(at(0, 14), Some(&writer));
         keeper.look(at(5000, 14), Some(&writer));
         types(&folder, "417 score 3\n");
@@ -388,10 +386,7 @@ mod tests {
 
     #[test]
     fn f33_a_folder_without_its_marker_is_not_written_to() {
-        let place = tempfile::tempdir().unwrap();
-        let folder = place.path().join("quillmere");
-        let writer = herd(&folder);
-        let mut keeper = Keeper::new(folder.clone(), 5000);
+        let (place, folder, writer, mut keeper) = watched();
         keeper.look(at(0, 14), Some(&writer));
         keeper.look(at(5000, 14), Some(&writer));
         let marker = place.path().join("elsewhere");
