@@ -30,7 +30,14 @@ pub(super) fn of(desk: &Desk, stand: &Stand) -> Result<Target, Trouble> {
                 let full = mark::check(file.accepted.bytes()).full?;
                 Some(Follows { year: file.name.year, mark: full })
             });
-            let head = Head { herd: &about.herd, device: desk.device, key: desk.key, zone: &about.zone, follows };
+            let head = Head {
+                herd: &about.herd,
+                device: desk.device,
+                key: desk.key,
+                zone: &about.zone,
+                founder: None,
+                follows,
+            };
             Ok(Target { year, head: Some(head.to_string()) })
         }
     }
