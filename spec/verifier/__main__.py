@@ -1,4 +1,4 @@
-"""python3 spec/verifier HERD_FOLDER [--json], HERD_FOLDER --state DATE, or --vectors spec/vectors"""
+"""python3 spec/verifier HERD_FOLDER [--json], HERD_FOLDER --rights, HERD_FOLDER --state DATE, or --vectors spec/vectors"""
 
 import argparse
 import json
@@ -33,6 +33,9 @@ def main():
         return CANNOT_TELL
     if options.state:
         return print_state(herd, options)
+    if options.rights:
+        print(*report.rights(herd), sep="\n")
+        return WELL
     if options.json:
         print(json.dumps(report.as_json(herd), indent=1))
     else:
@@ -44,6 +47,7 @@ def arguments():
     parser = argparse.ArgumentParser(prog="python3 spec/verifier", description="Verify a herd's ledgers.")
     parser.add_argument("herd", type=Path, nargs="?", help="a herd folder")
     parser.add_argument("--json", action="store_true", help="a verdict for programs")
+    parser.add_argument("--rights", action="store_true", help="who had which right at each line, and has now")
     parser.add_argument("--vectors", type=Path, metavar="FOLDER", help="run the conformance vectors instead")
     parser.add_argument("--state", type=word(values.date), metavar="DATE", help="the state of the cows at its end")
     parser.add_argument("--known", type=word(values.sealed_time), metavar="TIME", help="as it was known then, UTC")
@@ -66,7 +70,7 @@ def word(read):
 
 
 def print_state(herd, options):
-    entries = entries_of([(file.device, file.year, file.ledger) for file in herd.files])
+    entries = list(entries_of(herd.merged))
     fold = Fold(Log(entries, options.known), options.state, Protocols(herd.protocols))
     for fact in state_text.lines(fold):
         print(fact)

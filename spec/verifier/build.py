@@ -31,6 +31,23 @@ def ledger(bodies, **head):
     return data
 
 
+class Growing:
+    """A ledger that is long: each byte is hashed once. Of each line it keeps what a witness says of it."""
+
+    def __init__(self, head):
+        self.data, self.seen, self._hasher = b"", [], Blake3()
+        self.add(head)
+
+    def add(self, body):
+        before = f"{body} | 2026-03-14T09:00:11Z ".encode()
+        self._hasher.update(before)
+        full = self._hasher.hexdigest()
+        mark = full[:16].encode() + b"\n"
+        self._hasher.update(mark)
+        self.data += before + mark
+        self.seen.append(f"length {len(self.data)} mark {full}")
+
+
 def rows(data):
     """The lines of a ledger that ends in LF, each with its LF."""
     return [row + b"\n" for row in data.split(b"\n")[:-1]]

@@ -20,7 +20,7 @@ class Fold:
             # What a strike does is done already: it says nothing of the cow.
             if line.subject[0] == "cow" and line.act != "strike":
                 self._take(line, entry)
-        self._questions = [*questions.of_corrections(log, day), *questions.not_yet(log, day)]
+        self._questions = [*questions.of_log(log, day), *questions.not_yet(log, day)]
 
     @property
     def numbers(self):

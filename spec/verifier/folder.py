@@ -11,13 +11,14 @@ FILE_BYTES = 4_000_000_000
 
 class Found(NamedTuple):
     ledgers: list       # (device, year, path)
+    statements: list    # (device, year, path)
     protocols: list     # (hash, path)
     ignored: list       # (place in the folder, why)
     copies: list        # (device, path): left beside ledgers by programs that copy folders (mark.md §14)
 
 
 def look(root):
-    found = Found([], [], [], [])
+    found = Found([], [], [], [], [])
     for path in entries(root):
         if path.name not in ("ledgers", "protocols"):
             found.ignored.append((path.name, "not a part of a herd folder"))
@@ -39,13 +40,14 @@ def look_at_ledgers(ledgers, found):
             found.ignored.append((place, "not a folder"))
         else:
             for path in entries(folder):
-                why = why_no_file(path, r"[0-9]{4}\.txt", "not named YEAR.txt")
+                why = why_no_file(path, r"[0-9]{4}\.(txt|sig)", "not named YEAR.txt or YEAR.sig")
                 if why_no_file(path, r"(?s)[0-9]{4}[^a-zA-Z0-9].*\.txt", "no copy") is None:
                     found.copies.append((folder.name, path))
                 elif why:
                     found.ignored.append((f"{place}/{path.name}", why))
                 else:
-                    found.ledgers.append((folder.name, path.stem, path))
+                    kind = found.ledgers if path.suffix == ".txt" else found.statements
+                    kind.append((folder.name, path.stem, path))
 
 
 def look_at_protocols(protocols, found):

@@ -1,12 +1,16 @@
-"""What the files of a herd say of each other: witnesses and links between years (mark.md §7 and §9)."""
+"""What the files of a herd say of each other, and of themselves: witnesses, links between years, statements
+(mark.md §7, §9, §15)."""
 
 from typing import NamedTuple
 
 import folder
+import merge
 import text
 from blake3 import Blake3
 from ledger import Ledger, seen_through
+from members import Members
 from rows import SEAL_BYTES, has_sealed_shape
+from statements import BY_ITSELF, Statements, two_histories
 
 WHY_CHARACTERS = 100    # a damaged word may be as long as a line
 
@@ -18,24 +22,38 @@ class Claim(NamedTuple):
     seen_by: str
     length: int | None
     mark: str
+    by_another: bool
+
+
+class Seen(NamedTuple):
+    """Of two that reach equally far, that of another device counts for more."""
+    end: int
+    by_another: bool
+    line: int
+    by: str
+
+
+def further(one, other):
+    return max((one, other), key=lambda seen: seen[:2] if seen else (0, False))
 
 
 class File:
-    def __init__(self, device, year, data):
+    def __init__(self, device, year, data, statements):
         self.device, self.year = device, year
         self.raw = Ledger(data)     # as the bytes stand
         through = None if self.raw.unbroken and not self.raw.changed_blanks else seen_through(data)
         self.shown = text.read(data).lines
         self.only_looks_changed = through is not None
         self.ledger = through or self.raw
-        self.complete_line = None   # the last line that others vouch for
-        self.seen_by = None
+        self.statements = Statements(statements, self.ledger.head, year)
+        self.seen = None            # the last line that anybody vouches for, be it the writer
+        self.seen_by_others = None  # the last line that another device vouches for
         self.findings = []          # something is to be done
         self.notes = []             # something is to be known
 
     @property
     def complete_up_to(self):
-        return self.complete_line.end if self.complete_line else 0
+        return self.seen.end if self.seen else 0
 
     def weigh(self, claim):
         ledger = self.ledger
@@ -45,8 +63,11 @@ class File:
         row = _line_claimed(ledger, claim)
         if row is None:
             self._find(f"a history that others saw differently ({claim.seen_by})")
-        elif row.end > self.complete_up_to:
-            self.complete_line, self.seen_by = row, claim.seen_by
+            return
+        seen = Seen(row.end, claim.by_another, row.number, claim.seen_by)
+        if claim.by_another:
+            self.seen_by_others = further(self.seen_by_others, seen)
+        self.seen = further(self.seen, seen)
 
     def _find(self, finding):
         """Once is enough: a witness who disagrees does so in every later line too."""
@@ -58,17 +79,33 @@ class Herd:
     def __init__(self, root):
         found = folder.look(root)
         self.ignored = found.ignored
-        self.files = [File(device, year, path.read_bytes()) for device, year, path in found.ledgers]
+        statements = {(device, year): path.read_bytes() for device, year, path in found.statements}
+        self.files = [
+            File(device, year, path.read_bytes(), statements.pop((device, year), b""))
+            for device, year, path in found.ledgers
+        ]
+        self.merged, self.founder = merge.files_of_herd([(file.device, file.year, file.ledger) for file in self.files])
+        self.members = Members(self.merged, self.founder)
         protocols = {name: path.read_bytes() for name, path in found.protocols}
         misnamed = {name for name, content in protocols.items() if Blake3(content).hexdigest() != name}
         self.misnamed_protocols = [path.name for name, path in found.protocols if name in misnamed]
         self.protocols = {name: content for name, content in protocols.items() if name not in misnamed}
-        self.missing = self._weigh_claims()
+        self.missing = sorted({*self._weigh_claims(), *((device, year, BY_ITSELF) for device, year in statements)})
         for file in self.files:
-            file.findings += _own_findings(file)
-            file.notes += _own_notes(file)
+            file.findings += [*self._not_of_this_herd(file), *_own_findings(file)]
+            file.notes += [*_own_notes(file), *self._kept_apart(file)]
         self._look_for_second_beginnings()
         self.copies = [(f"ledgers/{device}/{path.name}", self._lines_of_its_own(device, path)) for device, path in found.copies]
+
+    def _not_of_this_herd(self, file):
+        if file.ledger.head and self.founder and file.ledger.head.herd_key != self.founder:
+            yield "its head names another founder"
+
+    def _kept_apart(self, file):
+        apart = self.members.apart_in(file.device, file.year)
+        if apart:
+            (number, why), *more = apart
+            yield f"kept apart: line {number}{and_more(more)}: {why}"
 
     def _lines_of_its_own(self, device, path):
         known = set()
@@ -89,7 +126,7 @@ class Herd:
                 file.weigh(claim)
             else:
                 missing.add((claim.device, claim.year, claim.seen_by))
-        return sorted(missing)
+        return missing
 
     def _look_for_second_beginnings(self):
         beginnings = {}
@@ -106,28 +143,40 @@ def claims_of(file):
     ledger = file.ledger
     if ledger.lines and ledger.head.follows_year:
         head = ledger.head
-        yield Claim(file.device, head.follows_year, f"its own {file.year}", None, head.follows_mark)
+        yield Claim(file.device, head.follows_year, f"its own {file.year}", None, head.follows_mark, by_another=False)
     for seen_line in ledger.observations:
         seen = seen_line.parts
         if seen_line.act == "witness" and seen["device"] != file.device:
-            yield Claim(seen["device"], seen["year"], file.device, seen["length"], seen["mark"])
+            yield Claim(seen["device"], seen["year"], file.device, seen["length"], seen["mark"], by_another=True)
+    for said in file.statements.said:
+        yield Claim(file.device, file.year, BY_ITSELF, said.length, said.mark, by_another=False)
 
 
 def _line_claimed(ledger, claim):
     """The vouched line the claim speaks of, if the bytes up to it are those that were seen."""
     if claim.length is None:
         return ledger.line_of_full_mark(claim.mark)
-    row = ledger.line_ending_at(claim.length)
-    return row if row and ledger.full_mark(row) == claim.mark else None
+    return ledger.line_seen(claim.length, claim.mark)
 
 
 def _own_findings(file):
     ledger = file.ledger
     if ledger.head and ledger.head.device != file.device:
         yield f"its head names {ledger.head.device}"
+    yield from findings_in_statements(file)
     if ledger.not_canonical:
         (number, why), *more = ledger.not_canonical
         yield f"not canonical: line {number}{and_more(more)}: {str(why)[:WHY_CHARACTERS]}"
+
+
+def findings_in_statements(file):
+    if file.statements.nothing:
+        (number, why), *more = file.statements.nothing
+        yield f"line {number}{and_more(more)} of {file.year}.sig says nothing: {why}"
+    two = two_histories(file.statements.said, lambda one: file.ledger.line_seen(one.length, one.mark))
+    if two:
+        first, second = (one.number for one in two)
+        yield f"two histories by its own word: lines {first} and {second} of {file.year}.sig disagree"
 
 
 def _own_notes(file):

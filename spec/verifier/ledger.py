@@ -58,8 +58,10 @@ class Ledger:
     def full_mark(self, row):
         return self._marks.full(row)
 
-    def line_ending_at(self, length):
-        return self._ends.get(length)
+    def line_seen(self, length, mark):
+        """The vouched line that ends at a length, if its full mark is the one that somebody saw there."""
+        row = self._ends.get(length)
+        return row if row and self.full_mark(row) == mark else None
 
     def line_of_full_mark(self, mark):
         """Looked for from the end, where a link points if all is well."""

@@ -8,6 +8,7 @@ The expectations are written by hand here, not taken from the verifier.
 from pathlib import Path
 
 from build import KEY, head_body, ledger, rows, seal
+from make_statement_vectors import all_vectors, header_rows
 
 FOLDER = Path(__file__).resolve().parent.parent / "vectors" / "mark"
 HEX_PER_ROW = 96
@@ -25,6 +26,7 @@ LAST = len(ROWS)
 OTHER = ledger(("2026-03-14 419 seen RH by mw",), device="vet-tablet")
 TYPED = b"419 2 by ao\n"
 LINK = " follows 2025 " + "5e1f" * 16
+FOUNDER = " founder " + "51ab" * 16
 
 
 def upto(number):
@@ -61,6 +63,8 @@ def unbroken():
     yield "head-alone", ROWS[0], len(ROWS[0]), "a file that has only begun"
     yield "whole", GOOD, whole, "a head and five sealed lines"
     yield "head-follows", ledger(BODIES[:2], follows=LINK), None, "the head of a second file names the one before"
+    yield "head-founder", ledger(BODIES[:2], follows=FOUNDER), None, "a later device's head names the founder"
+    yield "head-founder-follows", ledger(BODIES[:2], follows=FOUNDER + LINK), None, "its second file names both"
     yield "typed-tail", GOOD + TYPED, whole, "a typed line is the tail and is not vouched for"
     yield "tail-without-line-end", GOOD + b"419 2", whole, "a tail still being typed"
     yield "tail-not-utf-8", GOOD + b"\xff\xfe\x00\n", whole, "the tail may be any bytes"
@@ -90,6 +94,8 @@ def broken():
     yield "head-missing", without(1), 1, 0, "the first line was deleted"
     yield "head-not-a-head", seal(seal(b"", BODIES[3], 0), BODIES[4], 1), 1, 0, "all marks are right, but there is no head"
     yield "head-other-format", seal(b"", head_body().replace("footfold 1", "footfold 2"), 0), 1, 0, "not this format"
+    yield "head-follows-founder", ledger(BODIES[:2], follows=LINK + FOUNDER), 1, 0, "every part of a head in its place"
+    yield "head-founder-short-key", ledger(BODIES[:2], follows=FOUNDER[:-2]), 1, 0, "a key of 62 digits"
     yield "head-reserved-device", seal(b"", head_body(device="aux"), 0), 1, 0, "a name that cannot be a file's"
     yield "head-key-changed", edited(1, KEY.encode(), KEY.replace("8", "9", 1).encode()), 1, 0, "another key in the head"
     yield "byte-order-mark", b"\xef\xbb\xbf" + GOOD, 1, 0, "an editor put a byte order mark before the head"
@@ -117,10 +123,10 @@ def broken():
     yield "loose-line-then-flip", with_before(3, TYPED).replace(b"inner", b"outer"), 3, upto(3), "the first of two breaks"
 
 
-def write(name, expect, vouched, comment, data):
+def write(name, expect, vouched, comment, data, more=()):
     text = data.hex()
     wrapped = "\n".join(text[at:at + HEX_PER_ROW] for at in range(0, len(text), HEX_PER_ROW))
-    header = f"expect: {expect}\nvouched: {vouched}\ncomment: {comment}\n"
+    header = "".join(f"{row}\n" for row in (f"expect: {expect}", f"vouched: {vouched}", f"comment: {comment}", *more))
     (FOLDER / f"{name}.txt").write_bytes(f"{header}\nbytes:\n{wrapped}\n".encode())
 
 
@@ -130,6 +136,9 @@ def main():
         write(name, "unbroken", len(data) if vouched is None else vouched, comment, data)
     for name, data, number, vouched, comment in broken():
         write(name, f"broken at {number}", vouched, comment, data)
+    for name, comment, data, lines, complete, findings in all_vectors():
+        vouched = data.rindex(b"Z ") + 19
+        write(name, "unbroken", vouched, comment, data, header_rows(lines, complete, findings))
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ from typing import NamedTuple
 import twice
 from corrections import Corrections
 from line import Line
+from members import Members, founder_of
 
 
 class Place(NamedTuple):
@@ -20,6 +21,8 @@ class Entry(NamedTuple):
     sealed: str
     mark: str
     line: Line | None   # None if the body is not canonical
+    apart: str | None = None    # why its writer had no right to it (members.md §11), or None
+    no_keeper: bool = False     # it admits or revokes, and its writer was no keeper
 
     def order(self):
         """Text against text (§3); that a date alone comes before its times is in how text compares."""
@@ -33,8 +36,11 @@ class Log:
     def __init__(self, entries, known=None):
         there = [entry for entry in entries if known is None or entry.sealed <= known]
         self.unreadable = [entry for entry in there if entry.line is None]
-        self.entries = sorted((entry for entry in there if entry.line), key=Entry.order)
-        self.corrections = Corrections(self.entries, self.unreadable)
+        self.apart = [entry for entry in there if entry.line and entry.apart]
+        self.no_keeper = [entry for entry in there if entry.no_keeper]
+        self.entries = sorted((entry for entry in there if entry.line and not entry.apart), key=Entry.order)
+        # Who corrects what is kept apart, corrects what is here.
+        self.corrections = Corrections(self.entries, [*self.unreadable, *self.apart])
         self.said = twice.say_once([entry for entry in self.entries if self.word(entry) == "standing"])
 
     def heard(self):
@@ -42,8 +48,10 @@ class Log:
         return twice.heard(self.said)
 
     def questions(self):
-        """What is open among the corrections, as (entry it stands at, words)."""
-        return self.corrections.questions()
+        """What is open among corrections and members, as (entry it stands at, words)."""
+        yield from self.corrections.questions()
+        yield from ((entry, entry.apart) for entry in self.apart)
+        yield from ((entry, "not a keeper") for entry in self.no_keeper)
 
     def word(self, entry):
         """`standing`, `withdrawn`, `superseded` or `aside`."""
@@ -52,18 +60,35 @@ class Log:
 
 def entries_of(files):
     """The entries of the files that are merged (§1), given as (device, year, ledger)."""
-    herd, counts = name_of_herd(files), Counter()
-    for device, _, ledger in sorted(files, key=lambda file: file[:2]):
-        if ledger.head is None or (ledger.head.herd, ledger.head.device) != (herd, device):
-            continue
-        yield from entries_of_file(device, counts[device], ledger)
+    merged, founder = files_of_herd(files)
+    members, counts = Members(merged, founder), Counter()
+    for device, year, ledger in merged:
+        yield from entries_of_file(device, year, counts[device], ledger, members)
         counts[device] += 1
 
 
-def entries_of_file(device, file, ledger):
+def entries_of_file(device, year, file, ledger, members):
     lines = {row.number: observation for row, observation in ledger.readable}
     for row in ledger.lines[1:]:    # the head says nothing of cows
-        yield Entry(device, Place(file, row.number), row.sealed_time, row.mark, lines.get(row.number))
+        seat = members.seat_of(device, year, row)
+        yield Entry(
+            device, Place(file, row.number), row.sealed_time, row.mark, lines.get(row.number),
+            members.why_apart(seat), members.is_no_keepers(seat),
+        )
+
+
+def files_of_herd(files):
+    """In order, those whose head names this device and this herd; and the founder's key, or None.
+
+    A herd is its name and its founder (members.md §1).
+    """
+    herd = name_of_herd(files)
+    named = [
+        (device, year, ledger) for device, year, ledger in sorted(files, key=lambda file: file[:2])
+        if ledger.head and (ledger.head.herd, ledger.head.device) == (herd, device)
+    ]
+    founder = founder_of(named)
+    return [file for file in named if founder in (None, file[2].head.herd_key)], founder
 
 
 def name_of_herd(files):

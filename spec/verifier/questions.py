@@ -2,9 +2,12 @@
 
 from typing import NamedTuple
 
+# The reasons of members.md §11, as the state text has them.
+OF_MEMBERS = ("not admitted", "may only read", "revoked", "not a keeper")
 WORDS = (
     "scores differ", "had left", "left twice", "joined twice", "number in use", "nothing to take off", "not yet",
     "corrects what is not here", "corrected more than once", "corrected too deep",
+    *OF_MEMBERS,
 )
 
 
@@ -23,7 +26,7 @@ class Question(NamedTuple):
         return name if subject == "cow" else None
 
 
-def of_corrections(log, day):
+def of_log(log, day):
     """Those at a line that the fold of that day takes."""
     return [Question(*pair) for pair in log.questions() if pair[0].line.date <= day]
 

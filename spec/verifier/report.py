@@ -35,8 +35,19 @@ def as_text(herd):
     yield closing_line(herd)
 
 
+def rights(herd):
+    """Of each line that is merged, and of each device now (members.md)."""
+    members = herd.members
+    for device, year, _ in herd.merged:
+        for row, seat in members.knowledge.seats_in(device, year):
+            yield f"{device} {year} {row.number} {members.word(seat)}"
+            if members.is_no_keepers(seat):
+                yield f"{device} {year} {row.number} not a keeper"
+    yield from (f"{device} now {members.now(device)}" for device in sorted({file[0] for file in herd.merged}))
+
+
 def worst_first(file):
-    return file.ledger.unbroken, not file.findings, file.complete_line is not None, file.device, file.year
+    return file.ledger.unbroken, not file.findings, file.seen is not None, file.device, file.year
 
 
 def file_line(file):
@@ -53,9 +64,12 @@ def copy_line(own):
 
 
 def completeness(file):
-    if file.complete_line is None:
+    if file.seen is None:
         return "seen by nobody else"
-    return f"complete up to line {file.complete_line.number} (seen by {file.seen_by})"
+    words = f"complete up to line {file.seen.line} (seen by {file.seen.by})"
+    if file.seen_by_others not in (None, file.seen):
+        words += f", line {file.seen_by_others.line} (seen by {file.seen_by_others.by})"
+    return words
 
 
 def closing_line(herd):

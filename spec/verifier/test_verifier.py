@@ -18,6 +18,7 @@ import vectors  # noqa: E402
 from blake3 import Blake3  # noqa: E402
 from build import KEY, full_mark, ledger, rows, seal  # noqa: E402
 from ledger import Ledger  # noqa: E402
+from make_statement_vectors import GOOD as STATED, LINES, signed, stated, upto, said  # noqa: E402
 from refused import Refused  # noqa: E402
 
 VECTORS = HERE.parent / "vectors"
@@ -241,12 +242,12 @@ class InAHerd(unittest.TestCase):
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
 
-    def put_witness(self, seen, length=None, mark=None):
+    def put_witness(self, seen, length=None, mark=None, device="farm-office"):
         body = (
             f"2026-03-15 herd witness crush-laptop 2026 length {length or len(seen)}"
             f" mark {mark or full_mark(seen)} by ao"
         )
-        self.put("ledgers/farm-office/2026.txt", ledger([body], device="farm-office"))
+        self.put(f"ledgers/{device}/2026.txt", ledger([body], device=device))
 
     def run_it(self, *options):
         return subprocess.run([sys.executable, str(HERE), *map(str, options)], capture_output=True, text=True, check=False)
@@ -337,6 +338,90 @@ class InAHerd(unittest.TestCase):
         self.put("ledgers/crush-laptop/2025.txt", GOOD)
         self.put("ledgers/crush-laptop/2026.txt", GOOD)
         self.assertIn("follows nothing, though 2025 is there", self.says())
+
+    def put_stated(self, *lines, end="\n"):
+        self.put("ledgers/crush-laptop/2026.txt", STATED)
+        self.put("ledgers/crush-laptop/2026.sig", ("\n".join(lines) + end).encode())
+
+    def test_a_statement_is_the_writers_own_word(self):
+        self.put_stated(stated(2), stated(LINES))
+        found, code = self.verdict()
+        self.assertEqual((code, found["crush-laptop", "2026"]["complete_up_to"]), (0, len(STATED)))
+        self.assertIn("unbroken  complete up to line 5 (seen by its own statement)\n", self.says())
+
+    def test_what_another_saw_is_told_beside_it(self):
+        self.put_stated(stated(LINES))
+        self.put_witness(upto(3))
+        self.assertIn("complete up to line 5 (seen by its own statement), line 3 (seen by farm-office)\n", self.says())
+        for device in ("farm-office", "vet-tablet"):
+            self.put_witness(STATED, device=device)
+            self.assertIn(f"complete up to line 5 (seen by {device})\n", self.says())
+            (self.root / f"ledgers/{device}/2026.txt").unlink()
+
+    def test_a_statement_beyond_or_beside_the_file(self):
+        longer = seal(STATED, BODIES[0], 40)
+        self.put_stated(signed(said(longer)))
+        self.assertIn("shorter than was seen by its own statement", self.says())
+        self.put_stated(stated(3, mark=KEY))
+        self.assertIn("a history that others saw differently (its own statement)", self.says())
+        self.assertEqual(self.verdict()[1], 1)
+
+    def test_two_statements_that_disagree(self):
+        self.put_stated(stated(2), stated(3, mark=KEY), stated(4))
+        self.assertIn("two histories by its own word: lines 2 and 3 of 2026.sig disagree", self.says())
+        self.put_stated(stated(2), stated(3))
+        self.assertNotIn("two histories", self.says())
+
+    def test_what_says_nothing(self):
+        for line in ("", "a line", stated(3) + "\r", " " + stated(3), stated(3, year="2025"), stated(3)[:-1] + "g"):
+            self.put_stated(stated(2), line)
+            self.assertIn("  line 2 of 2026.sig says nothing: ", self.says(), line)
+            self.assertEqual(self.verdict()[1], 1)
+
+    def test_a_statement_of_a_file_that_is_not_here(self):
+        self.put_stated(stated(LINES))
+        (self.root / "ledgers/crush-laptop/2026.txt").unlink()
+        self.assertTrue(self.says().startswith("crush-laptop/2026  missing (seen by its own statement)\n"))
+        self.assertEqual(self.verdict()[1], 1)
+
+    def test_a_statement_of_a_file_that_only_looks_changed(self):
+        self.put_stated(stated(LINES))
+        self.put("ledgers/crush-laptop/2026.txt", STATED.replace(b"\n", b"\r\n"))
+        self.assertEqual(self.verdict()[1], 0)
+
+    def test_the_file_of_statements_may_be_empty_or_want_its_last_line_feed(self):
+        self.put_stated("", end="")
+        self.assertEqual(self.verdict()[1], 0)
+        self.put_stated(stated(2), end="")
+        self.assertEqual(self.verdict()[0]["crush-laptop", "2026"]["complete_up_to"], len(upto(2)))
+
+    def put_members(self):
+        founder, vet, phone = (byte * 64 for byte in "123")
+        admit = f"2026-03-14 herd admit vet-tablet key {vet} as writer by kj"
+        self.put("ledgers/crush-laptop/2026.txt", ledger([admit], key=founder))
+        again = f"2026-03-14 herd admit trimmer-phone key {phone} as writer by mw"
+        self.put("ledgers/vet-tablet/2026.txt", ledger([again], device="vet-tablet", key=vet, follows=f" founder {founder}"))
+        score = "2026-03-14 417 score 3 by tr"
+        self.put("ledgers/trimmer-phone/2026.txt", ledger([score], device="trimmer-phone", key=phone, follows=f" founder {founder}"))
+
+    def test_rights(self):
+        self.put_members()
+        self.assertEqual(self.run_it(self.root, "--rights").stdout.split("\n")[:-1], [
+            "crush-laptop 2026 2 keeper", "trimmer-phone 2026 2 apart not admitted", "vet-tablet 2026 2 writer",
+            "vet-tablet 2026 2 not a keeper", "crush-laptop now keeper", "trimmer-phone now none", "vet-tablet now writer",
+        ])
+        self.assertEqual(self.run_it(self.root, "--state", "2026-03-31").stdout, "417 question not admitted\n")
+
+    def test_lines_kept_apart_are_noted_and_no_finding(self):
+        self.put_members()
+        found, code = self.verdict()
+        self.assertEqual((code, found["trimmer-phone", "2026"]["notes"]), (0, ["kept apart: line 2: not admitted"]))
+
+    def test_a_head_of_another_herd_of_the_same_name(self):
+        self.put_members()
+        self.put("ledgers/barn-tablet/2026.txt", ledger([], device="barn-tablet", key="4" * 64))
+        found, code = self.verdict()
+        self.assertEqual((code, found["barn-tablet", "2026"]["findings"]), (1, ["its head names another founder"]))
 
     def test_the_worst_comes_first(self):
         self.put("ledgers/crush-laptop/2026.txt", GOOD)

@@ -7,8 +7,10 @@ import json
 
 import line
 import log_vectors
+import members_vectors
 import text
 from blake3 import Blake3
+from herd import File, claims_of, findings_in_statements
 from ledger import Ledger
 from refused import Refused
 from vectors_read import Mismatch, expect, read_case, sections
@@ -52,10 +54,25 @@ def check_text(header, rest):
 
 
 def check_mark(header, rest):
-    ledger = Ledger(bytes.fromhex("".join(sections(rest)["bytes"])))
+    data = bytes.fromhex("".join(sections(rest)["bytes"]))
+    ledger = Ledger(data)
     verdict = "unbroken" if ledger.unbroken else f"broken at {ledger.first_broken}"
     expect("the verdict", header["expect"], verdict)
     expect("the vouched part", int(header["vouched"]), ledger.vouched_bytes)
+    if "findings" in header:
+        check_statements(header, data, ledger.head)
+
+
+def check_statements(header, data, head):
+    """A `.sig` file stands in the header, a row a line."""
+    lines = [value for key, value in header.items() if key.startswith("sig ")]
+    file = File(head.device, "2026", data, "".join(f"{line}\n" for line in lines).encode())
+    for claim in claims_of(file):
+        file.weigh(claim)
+    expect("what is vouched for by statements", int(header["complete"]), file.complete_up_to)
+    findings = [*file.findings, *findings_in_statements(file)]
+    found = [words for words in ("says nothing", "shorter", "different", "two histories") if any(words in one for one in findings)]
+    expect("the findings", header["findings"], ", ".join(found) or "none")
 
 
 def check_typing(header, rest):
@@ -71,11 +88,12 @@ def blake3_vectors(_, content):
         expect(f"the hash of {case['length']} bytes", case["hash"], Blake3(data).hexdigest())
 
 
-WHOLE_CHAPTERS = ("text", "line", "mark", "merge", "fold")
+WHOLE_CHAPTERS = ("text", "line", "mark", "members", "merge", "fold")
 CHAPTERS = {
     "text": check_text,
     "line": check_line,
     "mark": check_mark,
+    "members": members_vectors.check_members,
     "merge": log_vectors.check_merge,
     "fold": log_vectors.check_fold,
     "typing": check_typing,

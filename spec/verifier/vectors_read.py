@@ -16,11 +16,11 @@ def read_case(path):
     return dict(row.split(": ", 1) for row in header.split("\n")), rest
 
 
-def sections(rest):
-    """Lines under each `name:` line."""
+def sections(rest, names=()):
+    """Lines under each `name:` line: a name is one word, or one of these."""
     found, current = {}, None
     for row in rest.split("\n"):
-        if row.endswith(":") and row[:-1].isalpha():
+        if row.endswith(":") and (row[:-1].isalpha() or row[:-1] in names):
             current = found.setdefault(row[:-1], [])
         elif row:
             if current is None:
