@@ -138,7 +138,7 @@ class World:
         return [one for one in self.admissions if (one.device, one.key) == (seat.device, seat.key)]
 
     def _is_named(self, seat):
-        return self._is_founder(seat) or bool(self._by_name(seat))
+        return bool(self._by_name(seat))
 
     def _rights_by_key(self, seat):
         """What the right of another device with the same key gives (§4), if that device was not revoked."""
