@@ -63,8 +63,8 @@ class Founder(unittest.TestCase):
         self.assertEqual(self.founder(("b", "2", "5"), ("c", "3", "4")), "4" * 64)
 
     def test_two_herds_of_one_name_are_two_herds(self):
-        strange = ("vet-tablet", "2026", Ledger(ledger([], device="vet-tablet", key=key("vet-tablet"), follows=" founder " + "f" * 64)))
-        each = [*files({device: [] for device in DEVICES[:2]}), strange]
+        strange = ledger([], device="vet-tablet", key=key("vet-tablet"), follows=" founder " + "f" * 64)
+        each = [*files({device: [] for device in DEVICES[:2]}), ("vet-tablet", "2026", Ledger(strange))]
         merged, founder = files_of_herd(each)
         self.assertEqual((founder, [device for device, *_ in merged]), (key(FOUNDER), ["crush-laptop", "farm-office"]))
 

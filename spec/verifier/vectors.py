@@ -71,7 +71,8 @@ def check_statements(header, data, head):
         file.weigh(claim)
     expect("what is vouched for by statements", int(header["complete"]), file.complete_up_to)
     findings = [*file.findings, *findings_in_statements(file)]
-    found = [words for words in ("says nothing", "shorter", "different", "two histories") if any(words in one for one in findings)]
+    kinds = ("says nothing", "shorter", "different", "two histories")
+    found = [words for words in kinds if any(words in one for one in findings)]
     expect("the findings", header["findings"], ", ".join(found) or "none")
 
 
