@@ -7,6 +7,8 @@ pub mod disk;
 pub mod gather;
 pub mod keys;
 pub mod mend;
+pub mod nearby;
+pub mod pairing;
 pub mod seal;
 pub mod settings;
 pub mod trouble;
