@@ -4,6 +4,7 @@
 
 pub mod audit;
 pub mod disk;
+pub mod exchange;
 pub mod gather;
 pub mod keys;
 pub mod mend;
