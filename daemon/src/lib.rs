@@ -8,6 +8,7 @@ pub mod exchange;
 pub mod gather;
 pub mod keys;
 pub mod mend;
+pub mod net;
 pub mod seal;
 pub mod settings;
 pub mod states;

@@ -152,6 +152,11 @@ fn key_in(asked: &Asked, file: &[u8]) -> Result<FullMark, Refusal> {
     FullMark::read(head.key).ok_or(Refusal::NoHead)
 }
 
+/// Whether these bytes end with a sealed line that has this full mark.
+pub fn is_end(bytes: &[u8], mark: &FullMark) -> bool {
+    ends_with(bytes, &[], mark)
+}
+
 /// The last line without its line feed, if the bytes end with one.
 fn last_line(bytes: &[u8]) -> Option<&[u8]> {
     let line = bytes.strip_suffix(b"\n")?;

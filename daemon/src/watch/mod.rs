@@ -4,7 +4,7 @@
 //! Hints say that something may have changed, facts say what, settling says when; only `keeper` seals, and only
 //! `run` joins them.
 
-mod facts;
+pub(crate) mod facts;
 mod hints;
 mod keeper;
 mod live;
@@ -13,6 +13,7 @@ mod run;
 pub mod settle;
 pub mod socket;
 
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
@@ -42,6 +43,8 @@ pub struct Setup {
     pub clock: fn() -> NaiveDateTime,
     /// Reads and shows herds as the commands do.
     pub reader: Box<dyn Reader>,
+    /// Where other machines may call, if they may.
+    pub listen: Option<SocketAddr>,
 }
 
 /// Who seals.
