@@ -17,9 +17,10 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("mark", &["line"]),
     ("keep", &["line", "mark", "text"]),
     ("merge", &["line", "mark", "vocabulary"]),
+    ("members", &["line", "mark", "merge", "vocabulary"]),
     ("fold", &["line", "mark", "merge", "vocabulary"]),
     ("between", &["fold", "line", "merge", "vocabulary"]),
-    ("work", &["between", "fold", "line", "mark", "merge", "text", "vocabulary"]),
+    ("work", &["between", "fold", "line", "mark", "members", "merge", "text", "vocabulary"]),
 ];
 
 /// Faults that must be survived, each by a test of its name.
