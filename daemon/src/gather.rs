@@ -16,6 +16,7 @@ use crate::disk::accepted::{self, Accepted};
 use crate::disk::replace::{self, Displaced, Stamp};
 use crate::disk::{HerdFolder, LedgerName, Lock, before};
 use crate::seal::stand::{FileStand, lines};
+use crate::states::{self, Kept};
 
 /// Lines that are taken over.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -60,6 +61,8 @@ pub struct Gathering {
     pub refused: Vec<Trouble>,
     /// A longer copy of one's own ledger: this machine may have been restored from a backup.
     pub doubts: Vec<Trouble>,
+    /// What devices signed of their files, as it stands in the sources.
+    statements: Vec<(LedgerName, Vec<String>)>,
     /// Files that bring nothing new.
     pub same: usize,
     /// Files of other herds.
@@ -102,6 +105,13 @@ pub fn carry_out(herd: &HerdFolder, gathering: &Gathering, now: NaiveDateTime) -
     for take in &gathering.takes {
         take_over(herd, take, &mut notices)?;
     }
+    for (name, lines) in &gathering.statements {
+        if states::keep_new(herd, name, lines)?.contains(&Kept::Another) {
+            notices.push(format!(
+                "{name}: its device signed two histories; both statements are kept, `footfold check` shows them"
+            ));
+        }
+    }
     Ok(notices)
 }
 
@@ -111,6 +121,8 @@ struct Source {
     /// By its place in a herd folder; for a file on its own, by its head.
     name: Option<LedgerName>,
     bytes: Vec<u8>,
+    /// The lines of the statements beside it.
+    statements: Vec<String>,
 }
 
 fn judge(
@@ -127,6 +139,9 @@ fn judge(
     }
     let name = name_of(&source, &head, sealed_at)?;
     let bytes = verified(&source)?;
+    if !source.statements.is_empty() {
+        gathering.statements.push((name.clone(), source.statements.clone()));
+    }
     let ours = held(herd, &name)?;
     if bytes.starts_with(&ours) && bytes.len() > ours.len() {
         let lines = |bytes: &[u8]| bytes.iter().filter(|b| **b == b'\n').count();

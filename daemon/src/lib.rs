@@ -9,6 +9,7 @@ pub mod keys;
 pub mod mend;
 pub mod seal;
 pub mod settings;
+pub mod states;
 pub mod trouble;
 pub mod watch;
 

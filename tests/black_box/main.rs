@@ -9,5 +9,6 @@ mod hands;
 mod kills;
 mod live_answers;
 mod machine;
+mod stating;
 mod watching;
 mod writing;

@@ -33,7 +33,7 @@ pub(super) fn of(desk: &Desk, stand: &Stand) -> Result<Target, Trouble> {
             let head = Head {
                 herd: &about.herd,
                 device: desk.device,
-                key: desk.key,
+                key: desk.key.public(),
                 zone: &about.zone,
                 founder: None,
                 follows,

@@ -21,6 +21,7 @@ use ledger_format::fold::Herd;
 use serde::{Deserialize, Serialize};
 
 use crate::Trouble;
+use crate::keys::DeviceKey;
 pub use run::{canonical, run};
 
 /// What a daemon needs to know.
@@ -50,8 +51,8 @@ pub struct Writer {
     pub device: String,
     /// The person, where a typed line does not say.
     pub by: String,
-    /// The device's public key, 64 digits.
-    pub key: String,
+    /// The device's key.
+    pub key: DeviceKey,
 }
 
 /// Reads and shows herds by the same code as the commands, so that an answer is the same byte for byte.
