@@ -108,6 +108,16 @@ impl Seat {
         Ok(Self { herd, device, by, key, now, today })
     }
 
+    /// The device that writes.
+    pub(crate) fn device(&self) -> &str {
+        &self.device
+    }
+
+    /// Its public key.
+    pub(crate) fn key(&self) -> &str {
+        self.key.public()
+    }
+
     pub(crate) fn desk(&self) -> Desk<'_> {
         let Self { herd, device, by, key, now, today } = self;
         Desk { herd, device, by, key, now: *now, today: *today }

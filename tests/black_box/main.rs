@@ -10,6 +10,7 @@ mod hands;
 mod kills;
 mod live_answers;
 mod machine;
+mod members;
 mod stating;
 mod watching;
 mod writing;
