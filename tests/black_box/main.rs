@@ -4,6 +4,7 @@ mod asking;
 mod checking;
 mod disk_faults;
 mod editors;
+mod exchange;
 mod gathering;
 mod hands;
 mod kills;
