@@ -78,7 +78,7 @@ impl Writer {
             let hint = "write a first line with `footfold write`, or put device.key back from a backup";
             return Err(Fail::usage(format!("there is no key of {device} on this machine"), hint));
         }
-        let key = DeviceKey::open_or_make(&config)?.public();
+        let key = DeviceKey::open_or_make(&config)?;
         Ok(watch::Writer { device, by, key })
     }
 }
@@ -88,12 +88,10 @@ pub(crate) struct Seat {
     pub(crate) herd: HerdFolder,
     device: String,
     by: String,
-    key: DeviceKeyText,
+    key: DeviceKey,
     now: NaiveDateTime,
     today: NaiveDate,
 }
-
-type DeviceKeyText = String;
 
 impl Seat {
     pub(crate) fn take(common: &Common, writer: &Writer) -> Result<Self, Fail> {
@@ -104,10 +102,20 @@ impl Seat {
         {
             return Err(DeviceKey::lost(&config, &device).into());
         }
-        let key = DeviceKey::open_or_make(&config)?.public();
+        let key = DeviceKey::open_or_make(&config)?;
         let (now, zone) = (now(), herd.about()?.zone);
         let today = today(now, &zone)?;
         Ok(Self { herd, device, by, key, now, today })
+    }
+
+    /// The device that writes.
+    pub(crate) fn device(&self) -> &str {
+        &self.device
+    }
+
+    /// Its public key.
+    pub(crate) fn key(&self) -> &str {
+        self.key.public()
     }
 
     pub(crate) fn desk(&self) -> Desk<'_> {

@@ -15,7 +15,9 @@ use crate::audit::first_difference;
 use crate::disk::accepted::{self, Accepted};
 use crate::disk::replace::{self, Displaced, Stamp};
 use crate::disk::{HerdFolder, LedgerName, Lock, before};
+use crate::exchange::{Relation, relation};
 use crate::seal::stand::{FileStand, lines};
+use crate::states::{self, Kept};
 
 /// Lines that are taken over.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -60,6 +62,8 @@ pub struct Gathering {
     pub refused: Vec<Trouble>,
     /// A longer copy of one's own ledger: this machine may have been restored from a backup.
     pub doubts: Vec<Trouble>,
+    /// What devices signed of their files, as it stands in the sources.
+    statements: Vec<(LedgerName, Vec<String>)>,
     /// Files that bring nothing new.
     pub same: usize,
     /// Files of other herds.
@@ -100,7 +104,21 @@ pub fn carry_out(herd: &HerdFolder, gathering: &Gathering, now: NaiveDateTime) -
         herd.keep_protocol(bytes)?;
     }
     for take in &gathering.takes {
-        take_over(herd, take, &mut notices)?;
+        take_over(herd, &take.name, &take.bytes, &mut notices)?;
+    }
+    for (name, lines) in &gathering.statements {
+        if states::keep_new(herd, name, lines)?.contains(&Kept::Another) {
+            notices.push(format!(
+                "{name}: its device signed two histories; both statements are kept, `footfold check` shows them"
+            ));
+        }
+    }
+    for (name, lines) in &gathering.statements {
+        if states::keep_new(herd, name, lines)?.contains(&Kept::Another) {
+            notices.push(format!(
+                "{name}: its device signed two histories; both statements are kept, `footfold check` shows them"
+            ));
+        }
     }
     Ok(notices)
 }
@@ -111,6 +129,8 @@ struct Source {
     /// By its place in a herd folder; for a file on its own, by its head.
     name: Option<LedgerName>,
     bytes: Vec<u8>,
+    /// The lines of the statements beside it.
+    statements: Vec<String>,
 }
 
 fn judge(
@@ -127,8 +147,12 @@ fn judge(
     }
     let name = name_of(&source, &head, sealed_at)?;
     let bytes = verified(&source)?;
+    if !source.statements.is_empty() {
+        gathering.statements.push((name.clone(), source.statements.clone()));
+    }
     let ours = held(herd, &name)?;
-    if bytes.starts_with(&ours) && bytes.len() > ours.len() {
+    let relation = relation(&ours, &bytes);
+    if relation == Relation::GoesOn {
         let lines = |bytes: &[u8]| bytes.iter().filter(|b| **b == b'\n').count();
         if own_device == Some(name.device.as_str()) {
             gathering.doubts.push(own_is_longer(herd, &name, &source));
@@ -136,11 +160,13 @@ fn judge(
         }
         let (held, lines) = (lines(&ours), lines(&bytes));
         gathering.takes.push(Take { name, from: source.path, held, lines, bytes });
-    } else if ours.starts_with(&bytes) && own_device != Some(name.device.as_str()) && is_unfinished(herd, &name, &ours)?
+    } else if relation == Relation::Older
+        && own_device != Some(name.device.as_str())
+        && is_unfinished(herd, &name, &ours)?
     {
         let lines = memchr::memchr_iter(b'\n', &ours).count();
         gathering.takes.push(Take { name, from: source.path, held: lines, lines, bytes: ours });
-    } else if ours.starts_with(&bytes) {
+    } else if relation == Relation::Older {
         gathering.same += 1;
     } else {
         let (line, ours, theirs) = first_difference(&ours, &bytes);
@@ -248,18 +274,25 @@ fn longest_only(gathering: &mut Gathering) {
     gathering.takes = longest;
 }
 
-fn take_over(herd: &HerdFolder, take: &Take, notices: &mut Vec<String>) -> Result<(), Trouble> {
+/// Puts the verified bytes of a file, which go on from what is accepted, in its place: first the accepted copy, then
+/// the visible file. The caller holds the lock.
+pub(crate) fn take_over(
+    herd: &HerdFolder,
+    name: &LedgerName,
+    bytes: &[u8],
+    notices: &mut Vec<String>,
+) -> Result<(), Trouble> {
     for _ in 0..8 {
-        let (accepted, recovered) = Accepted::open(herd, &take.name, None)?;
-        notices.extend(recovered.iter().map(|what| format!("{}: {what}", take.name)));
-        let mut stand = FileStand::take(herd, accepted, &take.name)?;
-        let Some(more) = take.bytes.strip_prefix(stand.accepted.bytes()).map(<[u8]>::to_vec) else {
+        let (accepted, recovered) = Accepted::open(herd, name, None)?;
+        notices.extend(recovered.iter().map(|what| format!("{name}: {what}")));
+        let mut stand = FileStand::take(herd, accepted, name)?;
+        let Some(more) = bytes.strip_prefix(stand.accepted.bytes()).map(<[u8]>::to_vec) else {
             return Err(Trouble::new("the ledger changed while it was gathered", "run the command again")
-                .at(herd.path_of(&take.name)));
+                .at(herd.path_of(name)));
         };
-        let text = [take.bytes.as_slice(), &lines(&stand.tail())].concat();
-        let file = take.name.file();
-        let aside = herd.own(&["aside", &take.name.device])?;
+        let text = [bytes, &lines(&stand.tail())].concat();
+        let file = name.file();
+        let aside = herd.own(&["aside", &name.device])?;
         replace::prepare(&stand.folder, &file, &[&text])?;
         if !more.is_empty()
             && let Err(trouble) = stand.accepted.append(&more)
@@ -269,16 +302,16 @@ fn take_over(herd: &HerdFolder, take: &Take, notices: &mut Vec<String>) -> Resul
         }
         let touched = stand.saved.irregular || stand.saved.guessed || !stand.saved.typed.is_empty();
         let aside_name = |stamp: &Stamp| match &stand.read {
-            Some(raw) if touched => accepted::aside_name(&take.name, "save", raw),
-            _ => before::name(&take.name, stamp),
+            Some(raw) if touched => accepted::aside_name(name, "save", raw),
+            _ => before::name(name, stamp),
         };
         let displaced = replace::put(&stand.folder, &file, stand.read.as_deref(), &aside, aside_name)?;
         stand.strays_aside(&aside)?;
-        before::keep_newest(&aside, &take.name)?;
+        before::keep_newest(&aside, name)?;
         if displaced != Displaced::Newer {
             return Ok(());
         }
     }
-    notices.push(format!("{}: a program keeps saving it; its last saves are taken over next time", take.name));
+    notices.push(format!("{name}: a program keeps saving it; its last saves are taken over next time"));
     Ok(())
 }

@@ -13,9 +13,19 @@ const FILE: &str = "device.key";
 const LEAD: &str = "footfold device key 1 ";
 
 /// The key of this machine.
-pub struct DeviceKey(SigningKey);
+#[derive(Clone, PartialEq, Eq)]
+pub struct DeviceKey {
+    signing: SigningKey,
+    public: String,
+}
 
 impl DeviceKey {
+    /// The key with this secret.
+    pub fn of_secret(secret: &[u8; 32]) -> Self {
+        let signing = SigningKey::from_bytes(secret);
+        Self { public: FullMark(signing.verifying_key().to_bytes()).to_string(), signing }
+    }
+
     /// Reads the key in the configuration folder, or makes it on first use.
     pub fn open_or_make(folder: &Path) -> Result<Self, Trouble> {
         std::fs::create_dir_all(folder).map_err(|e| Trouble::io("make the configuration folder", folder, &e))?;
@@ -46,13 +56,13 @@ impl DeviceKey {
     }
 
     /// The public key: 64 hexadecimal digits.
-    pub fn public(&self) -> String {
-        FullMark(self.0.verifying_key().to_bytes()).to_string()
+    pub fn public(&self) -> &str {
+        &self.public
     }
 
     /// The key itself, for signing.
     pub fn signing(&self) -> &SigningKey {
-        &self.0
+        &self.signing
     }
 
     fn read(place: &Folder) -> Result<Option<Self>, Trouble> {
@@ -66,7 +76,7 @@ impl DeviceKey {
         let bytes = place.read(FILE)?.unwrap_or_default();
         let text = String::from_utf8_lossy(&bytes);
         match text.trim_end().strip_prefix(LEAD).and_then(FullMark::read) {
-            Some(secret) => Ok(Some(Self(SigningKey::from_bytes(&secret.0)))),
+            Some(secret) => Ok(Some(Self::of_secret(&secret.0))),
             None => Err(Trouble::new(
                 "expected a device key: one line, `footfold device key 1` and 64 digits",
                 "put the key back from a backup; or move this file away, and take a new device name with the new key",
@@ -82,7 +92,7 @@ impl DeviceKey {
         let line = format!("{LEAD}{}\n", FullMark(secret));
         place.create(FILE, &[line.as_bytes()], 0o600)?;
         place.sync()?;
-        Ok(Self(SigningKey::from_bytes(&secret)))
+        Ok(Self::of_secret(&secret))
     }
 }
 
@@ -101,8 +111,8 @@ mod tests {
     fn a_key_is_made_once_and_refused_when_others_can_read_it() {
         let folder = tempfile::tempdir().unwrap();
         let place = folder.path().join("config");
-        let key = DeviceKey::open_or_make(&place).unwrap().public();
-        assert_eq!(DeviceKey::open_or_make(&place).unwrap().public(), key);
+        let key = DeviceKey::open_or_make(&place).unwrap();
+        assert_eq!(DeviceKey::open_or_make(&place).unwrap(), key);
         let file = place.join(FILE);
         assert_eq!(std::fs::metadata(&file).unwrap().permissions().mode() & 0o777, 0o600);
         std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o640)).unwrap();

@@ -4,11 +4,16 @@
 
 pub mod audit;
 pub mod disk;
+pub mod exchange;
 pub mod gather;
 pub mod keys;
 pub mod mend;
+pub mod nearby;
+pub mod net;
+pub mod pairing;
 pub mod seal;
 pub mod settings;
+pub mod states;
 pub mod trouble;
 pub mod watch;
 

@@ -2,6 +2,7 @@
 //! writes one only where there is none.
 
 use std::collections::BTreeMap;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use ledger_format::text::decode;
@@ -30,6 +31,8 @@ pub struct Settings {
     pub herds: Vec<PathBuf>,
     /// Seconds that a ledger must be still before a watching daemon keeps what was typed.
     pub settle_seconds: Option<u16>,
+    /// Where other machines may call this one: an address and a port. Nowhere, if not set.
+    pub listen: Option<SocketAddr>,
     /// Whether a watching daemon looks every few seconds instead of waiting for events of the system.
     pub polling: bool,
     #[serde(rename = "currency")]

@@ -4,14 +4,16 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
 
 use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
 use daemon::disk::HerdFolder;
+use daemon::keys::DeviceKey;
 use daemon::seal::{Desk, NewHerd, begin_herd, seal_text, tend};
 use ledger_format::mark;
 use proptest::prelude::*;
 
-const KEY: &str = "8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d8d";
+static KEY: LazyLock<DeviceKey> = LazyLock::new(|| DeviceKey::of_secret(&[7; 32]));
 
 /// What a person does at one of three editors.
 #[derive(Clone, Debug)]
@@ -106,7 +108,7 @@ impl World {
             herd: "quillmere",
             zone: "Europe/London",
             device: "crush-laptop",
-            key: KEY,
+            key: &KEY,
             by: "kj",
             now,
             today: now.date(),
@@ -259,7 +261,7 @@ impl World {
     fn desk(&mut self) -> Desk<'_> {
         self.now += TimeDelta::seconds(7);
         let today = NaiveDate::from_ymd_opt(2026, 3, 14).unwrap();
-        Desk { herd: &self.herd, device: "crush-laptop", by: "kj", key: KEY, now: self.now, today }
+        Desk { herd: &self.herd, device: "crush-laptop", by: "kj", key: &KEY, now: self.now, today }
     }
 
     fn tend(&mut self) {

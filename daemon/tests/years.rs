@@ -4,6 +4,7 @@ use std::path::Path;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use daemon::disk::HerdFolder;
+use daemon::keys::DeviceKey;
 use daemon::seal::{Desk, NewHerd, Sealed, begin_herd, seal_tail, seal_text};
 
 const DEVICE: &str = "crush-laptop";
@@ -13,14 +14,14 @@ fn at(text: &str) -> NaiveDateTime {
 }
 
 fn herd(folder: &Path, now: &str) -> HerdFolder {
-    let key = "8d".repeat(32);
+    let key = DeviceKey::of_secret(&[7; 32]);
     let (herd, zone, by, now) = ("quillmere", "Europe/London", "kj", at(now));
     let new = NewHerd { herd, zone, device: DEVICE, key: &key, by, now, today: now.date(), protocol: None };
     begin_herd(&folder.join("quillmere"), &new).unwrap()
 }
 
 fn seal(herd: &HerdFolder, now: &str, text: Option<&str>) -> Sealed {
-    let (key, now) = ("8d".repeat(32), at(now));
+    let (key, now) = (DeviceKey::of_secret(&[7; 32]), at(now));
     let today: NaiveDate = now.date();
     let desk = Desk { herd, device: DEVICE, by: "kj", key: &key, now, today };
     text.map_or_else(|| seal_tail(&desk), |text| seal_text(&desk, text.as_bytes())).unwrap()

@@ -27,6 +27,10 @@ pub const QUOTED_BYTES: usize = 80;
 /// Deepest chain of corrections that is followed; people correct twice, not a hundred times.
 pub const CORRECTION_DEPTH: usize = 64;
 
+/// Admissions and revocations of one ledger that count; a herd changes a dozen devices in its life. Each is weighed
+/// against all.
+pub const MEMBER_LINES: usize = 200;
+
 /// First and last year of an observed date.
 pub const YEARS: std::ops::RangeInclusive<i32> = 1900..=2199;
 

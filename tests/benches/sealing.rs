@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use chrono::{NaiveDate, TimeDelta};
 use daemon::disk::{HerdFolder, LedgerName};
+use daemon::keys::DeviceKey;
 use daemon::seal::{Desk, tend};
 
 const LINES: u64 = 100_000;
@@ -35,7 +36,7 @@ fn folder(others: u64) -> tempfile::TempDir {
 
 fn median(folder: &tempfile::TempDir) -> Duration {
     let herd = HerdFolder::open(folder.path()).unwrap();
-    let key = "8d".repeat(32);
+    let key = DeviceKey::of_secret(&[7; 32]);
     let begin = NaiveDate::from_ymd_opt(2026, 6, 1).unwrap().and_hms_opt(6, 0, 0).unwrap();
     let ledger = folder.path().join("ledgers/crush-laptop/2026.txt");
     let name = LedgerName::new("crush-laptop", 2026).unwrap();

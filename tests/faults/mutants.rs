@@ -26,9 +26,16 @@ fn the_record_shows(mutant: &str) -> Option<&'static str> {
 #[test]
 fn f28_the_rules_of_order_notice_each_sync_that_is_left_out() {
     assert_eq!(the_record_shows("none"), None);
-    for mutant in
-        ["skip-shadow-sync", "skip-new-sync", "no-dir-sync", "swap-steps", "rename-over", "no-move-sync", "keep-plan"]
-    {
+    for mutant in [
+        "skip-shadow-sync",
+        "skip-state-sync",
+        "skip-new-sync",
+        "no-dir-sync",
+        "swap-steps",
+        "rename-over",
+        "no-move-sync",
+        "keep-plan",
+    ] {
         let found = the_record_shows(mutant);
         eprintln!("{mutant}: {found:?}");
         assert!(found.is_some(), "{mutant} is not noticed");

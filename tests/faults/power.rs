@@ -22,13 +22,15 @@ fn f10_f28_power_cut_at_each_call_of_a_seal() {
 }
 
 /// What must follow upon what in a sealing: a call, and a part of its path.
-const ORDER: [(&str, &str, &str); 12] = [
+const ORDER: [(&str, &str, &str); 14] = [
     ("sync", "/plan/.crush-laptop.ron.new", "the plan is on the disk"),
     ("rename", "/plan/crush-laptop.ron", "the plan takes its name"),
     ("syncfolder", "/plan", "the plan's name is on the disk"),
     ("sync", ".txt.new", "the new text is on the disk, beside the old one"),
     ("write", "/accepted/", "the lines go to the accepted copy"),
     ("sync", "/accepted/", "the lines are on the disk"),
+    ("write", ".sig", "how far they go is stated"),
+    ("sync", ".sig", "the statement is on the disk"),
     ("exchange", "/ledgers/", "the new text is shown, in exchange for the old one"),
     ("syncfolder", "/ledgers/", "the exchange is on the disk"),
     ("rename", "/aside/", "the old text goes aside"),

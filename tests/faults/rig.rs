@@ -147,11 +147,20 @@ impl Round {
         claim(text.as_bytes().starts_with(&shadow[..kept]), "an accepted byte was changed")?;
         claim(self.shadow() == text.as_bytes(), "the file is not the accepted copy and its tail")?;
         claim(ledger_format::mark::check(text.as_bytes()).is_unbroken(), "the marks do not hold")?;
+        claim(self.states_all(), "the newest statement is not of the whole ledger")?;
         let mut beside = names(self.ledger().parent().unwrap());
-        beside.retain(|name| !name.ends_with('~'));
+        beside.retain(|name| !name.ends_with('~') && !name.ends_with(".sig"));
         claim(beside.len() == 1, &format!("left beside the ledger: {beside:?}"))?;
         let plans = names(&self.herd().join(".footfold/plan"));
         claim(plans.iter().all(|name| name.starts_with('.')), &format!("a plan was left: {plans:?}"))
+    }
+
+    /// Whether each line of the statements is whole, and the last covers the ledger.
+    fn states_all(&self) -> bool {
+        let said = fs::read_to_string(self.ledger().with_extension("sig")).unwrap_or_default();
+        let length = format!(" length {} mark ", self.text().len());
+        let is_whole = |line: &str| ledger_format::mark::Statement::read(line).is_some();
+        said.ends_with('\n') && said.lines().all(is_whole) && said.lines().next_back().unwrap().contains(&length)
     }
 
     /// The same, judged; the round's folder goes.
@@ -208,7 +217,7 @@ pub(crate) fn names(folder: &Path) -> Vec<String> {
 
 pub(crate) fn only_file(folder: &Path) -> PathBuf {
     let mut names = names(folder);
-    names.retain(|name| !name.starts_with('.') && !name.ends_with('~'));
+    names.retain(|name| !name.starts_with('.') && !name.ends_with('~') && !name.ends_with(".sig"));
     assert_eq!(names.len(), 1, "{names:?} in {}", folder.display());
     folder.join(&names[0])
 }

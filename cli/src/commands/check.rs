@@ -70,7 +70,7 @@ fn tell_all(out: &mut impl Write, found: &Findings) -> Result<(), Fail> {
 
 const WHAT_IT_PROVES: &str = "Unbroken: no byte before the last mark was changed since it was sealed. Complete up to: \
     another device saw the ledger that far, so nothing before it was left out; that the device's own next file goes on \
-    from there proves less. That the clock was right is not proved.";
+    from there, or its own signed word, proves less. That the clock was right is not proved.";
 
 fn tell(out: &mut impl Write, report: &Report, width: usize) -> Result<(), Fail> {
     let lines = show::count(report.lines, "line");
@@ -83,9 +83,10 @@ fn tell(out: &mut impl Write, report: &Report, width: usize) -> Result<(), Fail>
         let how = if own { "continued by its own" } else { "seen by" };
         let text = format!("complete up to line {line} ({how} {}{when})", show::text(&seen.by));
         writeln!(out, "    {text}")?;
-    } else if report.ledger.is_some() && report.state.is_unbroken() {
+    } else if report.ledger.is_some() && report.state.is_unbroken() && report.stated.is_none() {
         writeln!(out, "    complete up to: not known; no other device has witnessed it")?;
     }
+    tell_own_word(out, report)?;
     tell_state(out, report)?;
     if let Some(wrong) = &report.wrong_marks {
         tell_marks(out, wrong)?;
@@ -95,6 +96,18 @@ fn tell(out: &mut impl Write, report: &Report, width: usize) -> Result<(), Fail>
         writeln!(out, "{}", show::wrapped("    to do: ", &show::text(&finding.remedy)))?;
     }
     Ok(())
+}
+
+/// Its own device's word proves less than that of another, and is told where it reaches further.
+fn tell_own_word(out: &mut impl Write, report: &Report) -> std::io::Result<()> {
+    let Some(own) = report.stated.as_ref().filter(|own| report.complete.as_ref().is_none_or(|c| c.line < own.line))
+    else {
+        return Ok(());
+    };
+    let (line, day) = (show::number(own.line), own.on.map_or(String::new(), |day| format!(" of {day}")));
+    let alone = if report.complete.is_none() { "; no other device has witnessed it" } else { "" };
+    let text = format!("up to line {line} by its own word{day}{alone}");
+    writeln!(out, "{}", show::wrapped("    ", &text))
 }
 
 fn headline(state: &State) -> String {

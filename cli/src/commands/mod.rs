@@ -9,6 +9,7 @@ mod due;
 mod gather;
 mod herd;
 mod man;
+mod members;
 mod new;
 mod seal;
 mod sheet;
@@ -44,6 +45,7 @@ enum Command {
     Status(status::Args),
     Check(check::Args),
     Gather(gather::Args),
+    Members(members::Args),
     Due(due::Args),
     Cow(cow::Args),
     Herd(herd::Args),
@@ -67,6 +69,7 @@ pub(crate) fn run(cli: Cli) -> Outcome {
         Command::Status(args) => status::run(&common, &args),
         Command::Check(args) => check::run(&common, &args),
         Command::Gather(args) => gather::run(&common, &args),
+        Command::Members(args) => members::run(&common, &args),
         Command::Due(args) => due::run(&common, &args),
         Command::Cow(args) => cow::run(&common, &args),
         Command::Herd(args) => herd::run(&common, &args),

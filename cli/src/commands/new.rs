@@ -39,7 +39,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     let config = settings::folder()?;
     // Settings that cannot be read are told before anything is made.
     Settings::read(&config)?;
-    let key = DeviceKey::open_or_make(&config)?.public();
+    let key = DeviceKey::open_or_make(&config)?;
     let new = NewHerd {
         herd: &herd,
         zone: &args.zone,

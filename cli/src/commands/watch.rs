@@ -48,6 +48,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
         config: live::config()?,
         clock: place::now,
         reader: Box::new(AsCommands),
+        listen: settings.listen,
     })?;
     Ok(ExitCode::SUCCESS)
 }

@@ -1,7 +1,7 @@
 //! What can only be seen of a herd's folder as a whole: second beginnings, files that are not here,
 //! conflict copies, protocols under a wrong name.
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 use ledger_format::keep;
 use ledger_format::line::{is_name, split_seal};
@@ -12,7 +12,7 @@ use rustix::fs::FileType;
 use super::Report;
 use super::claims::Seen;
 use crate::Trouble;
-use crate::disk::paths::is_copy_name;
+use crate::disk::paths::{is_copy_name, year_of};
 use crate::disk::{Folder, HerdFolder, LedgerName};
 
 /// Which files begin a device's ledger: their heads follow nothing.
@@ -52,6 +52,21 @@ pub(super) fn not_here(herd: &HerdFolder, seen: &Seen, reports: &[Report]) -> Ve
     let told: HashSet<&LedgerName> = reports.iter().filter_map(|report| report.ledger.as_ref()).collect();
     let missing = seen.witnesses().into_iter().filter(|(name, _)| !told.contains(name));
     missing.map(|(name, by)| missing_file(by).at(herd.path_of(name))).collect()
+}
+
+/// Files that their own device signed for, and that are neither here nor known to be gone.
+pub(super) fn signed_and_gone(herd: &HerdFolder, reports: &[Report]) -> Result<Vec<Trouble>, Trouble> {
+    let told: HashSet<&LedgerName> = reports.iter().filter_map(|report| report.ledger.as_ref()).collect();
+    let mut gone = Vec::new();
+    let Ok(Some(ledgers)) = herd.ledgers_folder() else { return Ok(gone) };
+    for device in ledgers.names()?.into_iter().filter(|name| is_name(name)) {
+        let Ok(Some(folder)) = ledgers.sub(&device) else { continue };
+        let years = folder.names()?.into_iter().filter_map(|file| year_of(&file.replace(".sig", ".txt")));
+        let names = years.filter_map(|year| LedgerName::new(&device, year)).filter(|name| !told.contains(name));
+        let names: BTreeSet<LedgerName> = names.collect();
+        gone.extend(names.iter().map(|name| missing_file("its own device").at(herd.path_of(name))));
+    }
+    Ok(gone)
 }
 
 fn missing_file(by: &str) -> Trouble {

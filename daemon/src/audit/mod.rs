@@ -3,6 +3,7 @@
 mod beside;
 mod claims;
 mod lines;
+mod signed;
 
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -35,6 +36,8 @@ pub struct Report {
     pub state: State,
     /// Up to where somebody else has seen it.
     pub complete: Option<Complete>,
+    /// Up to where its own device signed it.
+    pub stated: Option<Complete>,
     /// What is to be looked into.
     pub findings: Vec<Trouble>,
     /// What is only to be known.
@@ -155,6 +158,7 @@ pub fn herd(herd: &HerdFolder, every_mark: bool) -> Result<Findings, Trouble> {
     for (mut report, verdict) in reports {
         if let (Some(name), Some(verdict)) = (report.ledger.clone(), verdict) {
             claims::judge(herd, &name, &verdict, &whole.seen, &mut report)?;
+            signed::judge(herd, &name, every_mark, &mut report)?;
         }
         done.push(report);
     }
@@ -163,7 +167,8 @@ pub fn herd(herd: &HerdFolder, every_mark: bool) -> Result<Findings, Trouble> {
     worst_first(&mut done);
     let (of_copies, notes) = beside::copies(herd)?;
     let missing = beside::not_here(herd, &whole.seen, &done);
-    let findings = [listing.findings, missing, of_copies, beside::protocols(herd)?].concat();
+    let alone = beside::signed_and_gone(herd, &done)?;
+    let findings = [listing.findings, missing, alone, of_copies, beside::protocols(herd)?].concat();
     Ok(Findings { reports: done, findings, notes })
 }
 
@@ -185,6 +190,7 @@ pub fn file(path: &Path, every_mark: bool) -> Report {
         lines,
         state,
         complete: None,
+        stated: None,
         findings: Vec::new(),
         notes: Vec::new(),
         wrong_marks,
@@ -234,6 +240,7 @@ fn one(herd: &HerdFolder, name: &LedgerName, whole: &mut Whole) -> (Report, Opti
         lines,
         state,
         complete: None,
+        stated: None,
         findings: Vec::new(),
         notes: Vec::new(),
         wrong_marks: None,
@@ -401,6 +408,7 @@ fn vanished(herd: &HerdFolder, there: &[LedgerName]) -> Result<Vec<Report>, Trou
             lines: 0,
             state: State::Short { missing },
             complete: None,
+            stated: None,
             findings: Vec::new(),
             notes: Vec::new(),
             wrong_marks: None,

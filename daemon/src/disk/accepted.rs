@@ -1,7 +1,7 @@
 //! The shadow: the accepted bytes of a ledger file, which only we write. A line is kept once it is here.
 
 use ledger_format::keep;
-use ledger_format::mark::{self, Chain, Check};
+use ledger_format::mark::{self, Chain, Check, FullMark};
 
 use super::{Folder, HerdFolder, LedgerName, calls, faults, replace};
 use crate::Trouble;
@@ -102,6 +102,11 @@ impl Accepted {
     /// The hash that goes on from the accepted bytes.
     pub fn chain(&self) -> Chain {
         self.chain.clone()
+    }
+
+    /// The full mark of the last accepted line.
+    pub fn full(&self) -> Option<FullMark> {
+        self.chain.last()
     }
 
     /// The accepted bytes.

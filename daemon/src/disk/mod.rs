@@ -1,6 +1,7 @@
 //! The only room that touches files.
 
 pub mod accepted;
+pub(crate) mod append;
 pub mod before;
 mod calls;
 pub(crate) mod faults;

@@ -7,9 +7,9 @@ use ledger_format::line::{read_utc, split_seal};
 use ledger_format::mark::Head;
 
 use super::Source;
-use crate::Trouble;
 use crate::disk::paths::year_of;
 use crate::disk::{Folder, HerdFolder};
+use crate::{Trouble, states};
 
 /// What was found.
 #[derive(Default)]
@@ -59,7 +59,8 @@ fn herd_folder(herd: &HerdFolder, found: &mut Found, refused: &mut Vec<Trouble>)
     refused.extend(listing.findings);
     for name in listing.files {
         if let Some(bytes) = herd.read(&name)? {
-            found.ledgers.push(Source { path: herd.path_of(&name), name: Some(name), bytes });
+            let statements = states::lines(herd, &name).unwrap_or_default();
+            found.ledgers.push(Source { path: herd.path_of(&name), name: Some(name), bytes, statements });
         }
     }
     let Some(protocols) = herd.protocols()? else { return Ok(()) };
@@ -75,8 +76,11 @@ fn single(path: &Path, found: &mut Found) -> Result<(), Trouble> {
     let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let name = path.file_name().and_then(|name| name.to_str()).unwrap_or_default();
     let missing = || Trouble::new("it is not there", "look at the path").at(path);
-    let bytes = Folder::open(parent)?.read(name)?.ok_or_else(missing)?;
-    found.ledgers.push(Source { path: path.to_owned(), name: None, bytes });
+    let folder = Folder::open(parent)?;
+    let bytes = folder.read(name)?.ok_or_else(missing)?;
+    let statements = year_of(name).and_then(|_| states::lines_in(&folder, &name.replace(".txt", ".sig")).ok());
+    let statements = statements.unwrap_or_default();
+    found.ledgers.push(Source { path: path.to_owned(), name: None, bytes, statements });
     Ok(())
 }
 

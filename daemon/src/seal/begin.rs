@@ -9,6 +9,8 @@ use ledger_format::mark::{Chain, Head};
 use crate::Trouble;
 use crate::disk::accepted::Accepted;
 use crate::disk::{HerdFolder, LedgerName, Lock, replace};
+use crate::keys::DeviceKey;
+use crate::states;
 
 /// What a new herd needs to know.
 #[derive(Clone, Copy, Debug)]
@@ -19,8 +21,8 @@ pub struct NewHerd<'a> {
     pub zone: &'a str,
     /// The first device.
     pub device: &'a str,
-    /// Its public key.
-    pub key: &'a str,
+    /// Its key.
+    pub key: &'a DeviceKey,
     /// Who begins it.
     pub by: &'a str,
     /// The clock, UTC.
@@ -37,7 +39,7 @@ pub fn begin_herd(folder: &Path, new: &NewHerd) -> Result<HerdFolder, Trouble> {
     let herd = HerdFolder::make(folder)?;
     let _lock = Lock::take(&herd, new.now)?;
     let day = date_text(new.today);
-    let mut bodies = vec![format!("{day} herd admit {} key {} as keeper by {}", new.device, new.key, new.by)];
+    let mut bodies = vec![format!("{day} herd admit {} key {} as keeper by {}", new.device, new.key.public(), new.by)];
     if let Some(text) = new.protocol {
         let hash = herd.keep_protocol(text.as_bytes())?;
         bodies.push(format!("{day} herd adopt {hash} by {}", new.by));
@@ -48,13 +50,15 @@ pub fn begin_herd(folder: &Path, new: &NewHerd) -> Result<HerdFolder, Trouble> {
     let (mut accepted, _) = Accepted::open(&herd, &name, None)?;
     accepted.append(&text)?;
     replace::create(&herd.device_or_make(new.device)?, &name.file(), &text)?;
+    // The herd is begun; a statement that is missing is made at the next sealing.
+    let _ = states::state(&herd, &name, new.key, new.now);
     Ok(herd)
 }
 
 fn sealed(new: &NewHerd, bodies: &[String]) -> Result<Vec<u8>, Trouble> {
     let NewHerd { herd, zone, device, key, now, .. } = *new;
     let (mut chain, mut text) = (Chain::default(), Vec::new());
-    let head = Head { herd, device, key, zone, founder: None, follows: None }.to_string();
+    let head = Head { herd, device, key: key.public(), zone, founder: None, follows: None }.to_string();
     Head::read(&head).map_err(|problem| Trouble::new(problem.to_string(), "choose another name or zone"))?;
     chain.seal(&head, now, &mut text);
     for body in bodies {

@@ -1,6 +1,6 @@
 //! Sealing: typed lines become lines of one device's ledger (`spec/mark.md`, `spec/typing.md`).
 //!
-//! Order of safety: the plan, the new text beside the visible file, the shadow, then the exchange. A kill after
+//! Order of safety: the plan, the new text beside the visible file, the shadow, the statement, then the exchange. A kill after
 //! the plan is finished by the next sealing; a kill before it never happened. A save that lands meanwhile comes
 //! out of the exchange and is taken over in another round.
 
@@ -21,6 +21,7 @@ use ledger_format::mark::FullMark;
 use crate::Trouble;
 use crate::disk::replace::{self, Displaced, Stamp};
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted, before, faults};
+use crate::keys::DeviceKey;
 use plan::Plan;
 use sort::Sorted;
 use stand::{FileStand, Stand};
@@ -38,8 +39,8 @@ pub struct Desk<'a> {
     pub device: &'a str,
     /// The person, where a typed line does not say.
     pub by: &'a str,
-    /// The device's public key, 64 digits.
-    pub key: &'a str,
+    /// The device's key.
+    pub key: &'a DeviceKey,
     /// The clock, UTC.
     pub now: NaiveDateTime,
     /// The day in the herd's time zone.
@@ -110,6 +111,8 @@ fn take_in(desk: &Desk, others: &[LedgerName], read_anew: bool) -> Result<Sealed
         if read_anew || !offers.is_empty() || !stand.files.iter().all(FileStand::is_at_rest) {
             let done = rounds(desk, stand, &Work::Tails, offers.lines())?;
             sum.add(done);
+        } else {
+            stand.state(desk, &mut sum.notices);
         }
     }
     others::put_back(desk, offers, &mut sum)?;
@@ -160,7 +163,7 @@ fn round(desk: &Desk, mut stand: Stand, work: &Work, offers: &[String], sum: &mu
     let mut done = Sealed { notices: std::mem::take(&mut stand.notices), ..Sealed::default() };
     let taken = taken_in(desk, &stand, work, offers);
     let plan = planned(desk, &stand, work, &taken, &mut done)?;
-    let again = carry_out(desk, &mut stand, &plan, taken, &done.kept)?;
+    let again = carry_out(desk, &mut stand, &plan, taken, &mut done)?;
     sum.add(done);
     Ok(again)
 }
@@ -246,15 +249,16 @@ fn carry_out(
     stand: &mut Stand,
     plan: &Plan,
     taken: Vec<Taken>,
-    kept: &[KeptLine],
+    done: &mut Sealed,
 ) -> Result<bool, Trouble> {
     if !plan.sealed.is_empty() {
         stand.begin_file(desk, plan.into)?;
     }
-    let changes = changes(stand, plan, taken, kept);
+    let changes = changes(stand, plan, taken, &done.kept);
     if !changes.iter().any(|change| change.rewrites) {
         remember(desk, stand, &changes)?;
         stand.clear(desk)?;
+        stand.state(desk, &mut done.notices);
         return Ok(false);
     }
     if let Err(trouble) = prepare_and_keep(desk, stand, plan, &changes) {
@@ -263,6 +267,7 @@ fn carry_out(
             Err(_) => perhaps_kept(trouble, plan),
         });
     }
+    stand.state(desk, &mut done.notices);
     let mut again = false;
     for change in rewritten(&changes) {
         again |= put(desk, &stand.files[change.at]).map_err(|trouble| kept_all_the_same(trouble, plan))?;

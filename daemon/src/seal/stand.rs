@@ -8,9 +8,9 @@ use super::Desk;
 use super::plan::Plan;
 use super::saves::Saves;
 use super::sort::Sorted;
-use crate::Trouble;
 use crate::disk::accepted::{self, Accepted};
 use crate::disk::{Folder, HerdFolder, LedgerName, before, faults, replace};
+use crate::{Trouble, states};
 
 /// A device's files.
 pub(super) struct Stand {
@@ -122,6 +122,21 @@ impl Stand {
         let (accepted, _) = Accepted::open(desk.herd, &name, None)?;
         self.files.push(FileStand::take(desk.herd, accepted, &name)?);
         Ok(())
+    }
+
+    /// States how far each file goes, where that is not stated yet. The lines are kept with or without it: what fails
+    /// is told, and made at the next sealing.
+    pub(super) fn state(&self, desk: &Desk, notices: &mut Vec<String>) {
+        for FileStand { name, accepted, .. } in &self.files {
+            let Some(full) = accepted.full() else { continue };
+            match states::state_end(desk.herd, name, accepted.bytes(), full, desk.key, desk.now) {
+                Ok(_) => faults::point("stated"),
+                Err(trouble) => notices.push(format!(
+                    "{name}: all lines are kept, but it could not be signed how far they go; done at the next \
+                     sealing: {trouble}"
+                )),
+            }
+        }
     }
 
     /// Nothing is to be done: what an interrupted sealing left goes aside, and the plan goes.
@@ -277,7 +292,8 @@ impl FileStand {
             return Ok(());
         };
         let body = ledger_format::line::split_seal(first).map(|(body, _)| String::from_utf8_lossy(body).into_owned());
-        let key_fits = body.as_deref().and_then(|body| Head::read(body).ok()).is_some_and(|head| head.key == desk.key);
+        let key_fits =
+            body.as_deref().and_then(|body| Head::read(body).ok()).is_some_and(|head| head.key == desk.key.public());
         if key_fits {
             return Ok(());
         }

@@ -1,8 +1,11 @@
 //! Which file new lines go to, and the head of one that begins (`mark.md` §9).
 
 use chrono::{Datelike, NaiveDateTime};
+use ledger_format::keep;
 use ledger_format::line::{read_utc, split_seal};
 use ledger_format::mark::{self, Follows, Head, Newest, YearFile, year_file};
+use ledger_format::members::Members;
+use ledger_format::merge::{Ledger, Log};
 
 use super::Desk;
 use super::stand::Stand;
@@ -26,6 +29,7 @@ pub(super) fn of(desk: &Desk, stand: &Stand) -> Result<Target, Trouble> {
         YearFile::GoOn(year) => Ok(Target { year, head: None }),
         YearFile::Begin(year) => {
             let about = desk.herd.about()?;
+            let founder = founder(desk)?;
             let follows = newest.and_then(|file| {
                 let full = mark::check(file.accepted.bytes()).full?;
                 Some(Follows { year: file.name.year, mark: full })
@@ -33,14 +37,26 @@ pub(super) fn of(desk: &Desk, stand: &Stand) -> Result<Target, Trouble> {
             let head = Head {
                 herd: &about.herd,
                 device: desk.device,
-                key: desk.key,
+                key: desk.key.public(),
                 zone: &about.zone,
-                founder: None,
+                founder: founder.as_deref(),
                 follows,
             };
             Ok(Target { year, head: Some(head.to_string()) })
         }
     }
+}
+
+/// The founder's key, unless it is one's own, or nobody's (`members.md` §1, §2).
+fn founder(desk: &Desk) -> Result<Option<String>, Trouble> {
+    let mut ledgers = Vec::new();
+    for name in desk.herd.ledgers()?.files {
+        if let Some(bytes) = desk.herd.read(&name)? {
+            ledgers.extend(Ledger::read(&name.device, name.year, keep::plain(&bytes)));
+        }
+    }
+    let founder = Members::of(&Log::union(ledgers)).founder().map(|key| key.to_string());
+    Ok(founder.filter(|key| key != desk.key.public()))
 }
 
 fn furthest_of_others(desk: &Desk) -> Result<Option<u16>, Trouble> {

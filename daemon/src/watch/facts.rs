@@ -32,7 +32,8 @@ pub(super) fn of_all(herd: &HerdFolder) -> Result<BTreeMap<String, Facts>, Troub
     Ok(all)
 }
 
-fn of_file(folder: &Folder, name: &str) -> Result<Option<Facts>, Trouble> {
+/// The facts of a file, if there is one.
+pub(crate) fn of_file(folder: &Folder, name: &str) -> Result<Option<Facts>, Trouble> {
     let Some(file) = folder.file(name)? else { return Ok(None) };
     let facts = file.metadata().map_err(|e| Trouble::io("look at the file", &folder.join(name), &e))?;
     let nanoseconds = |seconds: i64, rest: i64| i128::from(seconds) * 1_000_000_000 + i128::from(rest);

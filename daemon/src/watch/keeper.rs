@@ -295,6 +295,7 @@ mod tests {
     use chrono::NaiveDate;
 
     use super::*;
+    use crate::keys::DeviceKey;
     use crate::seal::{NewHerd, begin_herd};
 
     fn at(ms: u64, day: u32) -> Moment {
@@ -304,7 +305,7 @@ mod tests {
 
     /// A herd begun on 14 March, and who writes there.
     fn herd(folder: &Path) -> Writer {
-        let writer = Writer { device: "crush-laptop".into(), by: "kj".into(), key: "0".repeat(64) };
+        let writer = Writer { device: "crush-laptop".into(), by: "kj".into(), key: DeviceKey::of_secret(&[7; 32]) };
         let now = at(0, 14).now;
         let new = NewHerd {
             herd: "quillmere",

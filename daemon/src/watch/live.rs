@@ -139,10 +139,11 @@ mod tests {
     use ledger_format::merge::{Ledger, Log};
 
     use super::*;
+    use crate::keys::DeviceKey;
     use crate::seal::{Desk, NewHerd, begin_herd, seal_text};
     use crate::watch::{Answer, Show};
 
-    const KEY: &str = "00000000000000000000000000000000000000000000000000000000000000aa";
+    const SECRET: [u8; 32] = [7; 32];
 
     fn now() -> NaiveDateTime {
         day(14).and_hms_opt(9, 0, 0).unwrap()
@@ -174,12 +175,14 @@ mod tests {
     fn begin(folder: &Path, device: &str) {
         let (herd, zone) = ("quillmere", "Europe/London");
         let (now, today) = (now(), day(14));
-        begin_herd(folder, &NewHerd { herd, zone, device, key: KEY, by: "kj", now, today, protocol: None }).unwrap();
+        let key = &DeviceKey::of_secret(&SECRET);
+        begin_herd(folder, &NewHerd { herd, zone, device, key, by: "kj", now, today, protocol: None }).unwrap();
     }
 
     fn write(folder: &Path, line: &str) {
         let herd = HerdFolder::open(folder).unwrap();
-        let desk = Desk { herd: &herd, device: "crush-laptop", by: "kj", key: KEY, now: now(), today: day(14) };
+        let key = &DeviceKey::of_secret(&SECRET);
+        let desk = Desk { herd: &herd, device: "crush-laptop", by: "kj", key, now: now(), today: day(14) };
         assert_eq!(seal_text(&desk, line.as_bytes()).unwrap().kept.len(), 1);
     }
 

@@ -4,7 +4,7 @@
 //! Hints say that something may have changed, facts say what, settling says when; only `keeper` seals, and only
 //! `run` joins them.
 
-mod facts;
+pub(crate) mod facts;
 mod hints;
 mod keeper;
 mod live;
@@ -13,6 +13,7 @@ mod run;
 pub mod settle;
 pub mod socket;
 
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
@@ -21,6 +22,7 @@ use ledger_format::fold::Herd;
 use serde::{Deserialize, Serialize};
 
 use crate::Trouble;
+use crate::keys::DeviceKey;
 pub use run::{canonical, run};
 
 /// What a daemon needs to know.
@@ -41,6 +43,8 @@ pub struct Setup {
     pub clock: fn() -> NaiveDateTime,
     /// Reads and shows herds as the commands do.
     pub reader: Box<dyn Reader>,
+    /// Where other machines may call, if they may.
+    pub listen: Option<SocketAddr>,
 }
 
 /// Who seals.
@@ -50,8 +54,8 @@ pub struct Writer {
     pub device: String,
     /// The person, where a typed line does not say.
     pub by: String,
-    /// The device's public key, 64 digits.
-    pub key: String,
+    /// The device's key.
+    pub key: DeviceKey,
 }
 
 /// Reads and shows herds by the same code as the commands, so that an answer is the same byte for byte.

@@ -23,6 +23,7 @@ use super::socket::{self, EACH_WAY, Listening, REQUEST_BYTES, Reply, Request, Wh
 use super::{Setup, Show, Writer, day_in};
 use crate::Trouble;
 use crate::disk::HerdFolder;
+use crate::net::{self, Net};
 
 /// Connections answered side by side; more wait their turn.
 const TOGETHER: usize = 16;
@@ -44,6 +45,7 @@ struct Daemon {
     keepers: Vec<Keeper>,
     hints: Hints,
     live: Live,
+    net: Option<Net>,
     began: Instant,
     since: NaiveDateTime,
     answered: u64,
@@ -70,6 +72,21 @@ async fn serve(setup: Setup) -> Result<(), Trouble> {
     }
     daemon.borrow_mut().end();
     Ok(())
+}
+
+/// Other machines are called and may call; without a key there is nobody to be.
+fn start_net(setup: &Setup, writer: Option<&Writer>) -> Option<Net> {
+    let writer = writer?;
+    let net = Net::start(net::Setup {
+        listen: setup.listen,
+        config: setup.config.clone(),
+        folders: setup.folders.clone(),
+        device: Some(writer.device.clone()),
+        key: writer.key.clone(),
+        clock: setup.clock,
+        extra: None,
+    });
+    net.inspect_err(|trouble| warn!("nothing is exchanged with others: {trouble}; to do: {}", trouble.remedy)).ok()
 }
 
 fn open_socket(setup: &Setup) -> Option<Listening> {
@@ -154,7 +171,8 @@ impl Daemon {
         }
         let hints = Hints::new(keepers.len(), setup.is_native);
         let since = (setup.clock)();
-        Self { writer, keepers, hints, live: Live::default(), began: Instant::now(), since, answered: 0, setup }
+        let net = start_net(&setup, writer.as_ref());
+        Self { writer, keepers, hints, live: Live::default(), net, began: Instant::now(), since, answered: 0, setup }
     }
 
     /// The clock is read anew at each look: after a sleep of weeks there is one look, not one for each that was missed.
@@ -174,8 +192,12 @@ impl Daemon {
         }
         for at in 0..self.keepers.len() {
             let moment = self.moment();
-            if self.keepers[at].was_hinted || self.keepers[at].next <= moment.ms {
+            let was_hinted = self.keepers[at].was_hinted;
+            if was_hinted || self.keepers[at].next <= moment.ms {
                 self.look(at, moment);
+                if let Some(net) = &self.net {
+                    net.changed(at);
+                }
             }
             if began.elapsed() > AT_A_STRETCH {
                 return Duration::ZERO;

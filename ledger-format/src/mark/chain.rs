@@ -3,19 +3,21 @@
 use chrono::NaiveDateTime;
 
 use super::FullMark;
+use super::check::MARK_AND_END;
 use crate::line::utc_text;
 
 /// The running hash of a file that lines are appended to.
 #[derive(Clone, Debug, Default)]
 pub struct Chain {
     hasher: blake3::Hasher,
+    last: Option<FullMark>,
 }
 
 impl Chain {
     /// The chain of a file as it stands: all its accepted bytes.
     pub fn of(accepted: &[u8]) -> Self {
         let mut chain = Self::default();
-        chain.hasher.update(accepted);
+        chain.pass(accepted);
         chain
     }
 
@@ -28,6 +30,7 @@ impl Chain {
         out.push(b' ');
         self.hasher.update(&out[start..]);
         let full = self.full();
+        self.last = Some(full);
         let mark_at = out.len();
         out.extend_from_slice(full.mark().to_string().as_bytes());
         out.push(b'\n');
@@ -35,9 +38,17 @@ impl Chain {
         full
     }
 
-    /// Takes in bytes that are sealed already.
+    /// Takes in bytes that are sealed already: whole lines, or at least the last mark of one.
     pub fn pass(&mut self, sealed: &[u8]) {
-        self.hasher.update(sealed);
+        let (before, end) = sealed.split_at(sealed.len().saturating_sub(MARK_AND_END));
+        self.hasher.update(before);
+        self.last = (!end.is_empty()).then(|| self.full()).or(self.last);
+        self.hasher.update(end);
+    }
+
+    /// The full mark of the last sealed line, if whole lines were taken in.
+    pub fn last(&self) -> Option<FullMark> {
+        self.last
     }
 
     /// The full mark of what is sealed so far.

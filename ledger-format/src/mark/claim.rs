@@ -34,17 +34,60 @@ pub fn complete_up_to(vouched: &[u8], claims: &[Claim]) -> (Option<(u64, String)
         }
     }
     placed.sort_by_key(|(end, _)| *end);
-    let (mut hasher, mut hashed, mut newest) = (blake3::Hasher::new(), 0, None);
+    let mut newest = None;
+    let mut marks = FullMarks::of(vouched);
     for (end, claim) in placed {
-        hasher.update(&vouched[hashed..end - MARK_AND_END]);
-        hashed = end - MARK_AND_END;
-        if hasher.finalize().as_bytes() == &claim.mark.0 {
+        if marks.at(end) == claim.mark {
             newest = Some((end as u64, claim.by.clone()));
         } else {
             findings.push(ClaimFinding::Different(claim.clone()));
         }
     }
     (newest, findings)
+}
+
+/// Of lengths with the full marks that are claimed there, those that the file agrees with, shortest first.
+pub(crate) fn agreeing(vouched: &[u8], mut claims: Vec<(u64, FullMark)>) -> Vec<(u64, FullMark)> {
+    claims.sort_unstable();
+    claims.dedup();
+    let mut marks = FullMarks::of(vouched);
+    claims.retain(|(length, mark)| line_end(vouched, *length).is_some_and(|end| marks.at(end) == *mark));
+    claims
+}
+
+/// Lengths at which a line ends that shows the beginning of this full mark.
+pub(crate) fn showing(vouched: &[u8], mark: FullMark) -> impl Iterator<Item = u64> {
+    let shown = format!(" {}\n", mark.mark());
+    let ends: Vec<u64> =
+        memchr::memmem::find_iter(vouched, shown.as_bytes()).map(|at| (at + shown.len()) as u64).collect();
+    ends.into_iter()
+}
+
+/// The full marks of one file at the ends of some of its lines, in one pass.
+struct FullMarks<'a> {
+    bytes: &'a [u8],
+    hasher: blake3::Hasher,
+    hashed: usize,
+}
+
+impl<'a> FullMarks<'a> {
+    fn of(bytes: &'a [u8]) -> Self {
+        Self { bytes, hasher: blake3::Hasher::new(), hashed: 0 }
+    }
+
+    /// The full mark of the line that ends here. Ends must not decrease.
+    fn at(&mut self, end: usize) -> FullMark {
+        let upto = end - MARK_AND_END;
+        self.hasher.update(&self.bytes[self.hashed..upto]);
+        self.hashed = upto;
+        FullMark(*self.hasher.finalize().as_bytes())
+    }
+}
+
+/// The end of a line at this length, if the file has one there.
+fn line_end(vouched: &[u8], length: u64) -> Option<usize> {
+    let end = usize::try_from(length).ok().filter(|end| (MARK_AND_END..=vouched.len()).contains(end))?;
+    (vouched[end - 1] == b'\n').then_some(end)
 }
 
 /// Where the claimed line ends in this file.
@@ -56,10 +99,8 @@ fn place(vouched: &[u8], claim: &Claim) -> Result<usize, ClaimFinding> {
             None => Err(ClaimFinding::Shorter(claim.clone())),
         };
     };
-    let end = usize::try_from(length).ok().filter(|end| *end <= vouched.len());
-    match end {
-        None => Err(ClaimFinding::Shorter(claim.clone())),
-        Some(end) if end >= MARK_AND_END && vouched[end - 1] == b'\n' => Ok(end),
-        Some(_) => Err(ClaimFinding::Different(claim.clone())),
+    if length > vouched.len() as u64 {
+        return Err(ClaimFinding::Shorter(claim.clone()));
     }
+    line_end(vouched, length).ok_or_else(|| ClaimFinding::Different(claim.clone()))
 }

@@ -26,6 +26,7 @@ mod years;
 pub use chain::Chain;
 pub use check::{Check, broken_marks, check, check_and_go_on, sealed_end};
 pub use claim::{Claim, ClaimFinding, complete_up_to};
+pub(crate) use claim::{agreeing, showing};
 pub use full::FullMark;
 pub use head::{Follows, Head};
 pub use mend::{Mended, Stretch, mend};

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use crate::line::{Act, CowNumber, Line, Mark, Observed, Problem, SealedLine, Subject, read_sealed};
-use crate::mark::{Check, Head, check};
+use crate::mark::{Check, FullMark, Head, check};
 
 use super::Event;
 
@@ -35,6 +35,18 @@ pub struct Entry {
     pub(crate) out_of_order: bool,
     at: u32,
     length: u16,
+}
+
+impl Entry {
+    /// Where its line begins in the file.
+    pub(crate) fn start(&self) -> u64 {
+        u64::from(self.at)
+    }
+
+    /// Where its line ends, with its line feed.
+    pub(crate) fn end(&self) -> u64 {
+        self.start() + u64::from(self.length) + 1
+    }
 }
 
 /// A line of sealed shape that cannot be read.
@@ -79,6 +91,10 @@ pub struct Ledger {
     pub herd: String,
     /// The time zone in its head.
     pub zone: String,
+    /// The device's key in its head.
+    pub key: FullMark,
+    /// The key that its head names as the herd's founder.
+    pub founder: Option<FullMark>,
     /// What the check found.
     pub check: Check,
     /// Lines that cannot be read.
@@ -102,13 +118,14 @@ impl Ledger {
     pub fn read(device: &str, year: u16, mut bytes: Vec<u8>) -> Result<Self, LedgerProblem> {
         let check = check(&bytes);
         let first = bytes.iter().position(|b| *b == b'\n').unwrap_or(bytes.len());
-        let (herd, zone) = read_head(&bytes[..first], device)?;
-        bytes.truncate(check.vouched_bytes);
+        let head = read_head(&bytes[..first], device)?;
         let mut ledger = Self {
             device: device.to_owned(),
             year,
-            herd,
-            zone,
+            herd: head.herd.to_owned(),
+            zone: head.zone.to_owned(),
+            key: key(head.key)?,
+            founder: head.founder.map(key).transpose()?,
             check,
             unreadable: Vec::new(),
             entries: Vec::with_capacity(bytes.len() / 96),
@@ -118,6 +135,7 @@ impl Ledger {
             herd_lines: Vec::new(),
             furthest: None,
         };
+        bytes.truncate(ledger.check.vouched_bytes);
         let begin = (first + 1).min(bytes.len());
         let mut number = 1;
         match std::str::from_utf8(&bytes) {
@@ -259,7 +277,7 @@ fn each_line(bytes: &[u8], begin: usize, mut take: impl FnMut(Range<usize>)) {
     }
 }
 
-fn read_head(line: &[u8], place: &str) -> Result<(String, String), LedgerProblem> {
+fn read_head<'a>(line: &'a [u8], place: &str) -> Result<Head<'a>, LedgerProblem> {
     let problem = || LedgerProblem::NoHead(Problem::new(0..line.len(), "a head and its seal"));
     let (body, _) = crate::line::split_seal(line).ok_or_else(problem)?;
     let body = std::str::from_utf8(body).map_err(|_| problem())?;
@@ -268,5 +286,10 @@ fn read_head(line: &[u8], place: &str) -> Result<(String, String), LedgerProblem
         let (herd, device) = (head.herd.to_owned(), head.device.to_owned());
         return Err(LedgerProblem::Elsewhere { herd, device, place: place.to_owned() });
     }
-    Ok((head.herd.to_owned(), head.zone.to_owned()))
+    Ok(head)
+}
+
+fn key(digits: &str) -> Result<FullMark, LedgerProblem> {
+    let problem = || LedgerProblem::NoHead(Problem::new(0..digits.len(), "64 digits"));
+    FullMark::read(digits).ok_or_else(problem)
 }

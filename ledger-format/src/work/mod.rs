@@ -9,6 +9,7 @@ pub mod charges;
 pub mod due;
 mod feet;
 pub mod overview;
+pub mod roll;
 pub mod sheet;
 pub mod words;
 
@@ -17,5 +18,6 @@ pub use charges::{Charges, Prices, charges};
 pub use due::{Asked, Due, Minutes, due, fits};
 pub use feet::OnFoot;
 pub use overview::{Overview, overview};
+pub use roll::{Roll, roll};
 pub use sheet::{Sheet, Visit, sheet};
 pub use words::shown;

@@ -1,7 +1,7 @@
 //! What a check found, for a program.
 
 use daemon::Trouble;
-use daemon::audit::{Findings, Report, State};
+use daemon::audit::{self, Findings, Report, State};
 use serde::Serialize;
 
 /// The whole of it.
@@ -25,6 +25,7 @@ struct Row {
     stands: Option<String>,
     missing: Option<u64>,
     complete: Option<Complete>,
+    stated: Option<Complete>,
     findings: Vec<Finding>,
     notes: Vec<Finding>,
     wrong_marks: Option<Vec<usize>>,
@@ -63,6 +64,10 @@ fn finding(trouble: &Trouble) -> Finding {
     Finding { file: path.map(|path| path.display().to_string()), line, what, remedy }
 }
 
+fn complete(seen: &audit::Complete) -> Complete {
+    Complete { line: seen.line, by: seen.by.clone(), on: seen.on.map(|day| day.to_string()) }
+}
+
 fn row(report: &Report) -> Row {
     let mut row = Row {
         ledger: report.name.clone(),
@@ -73,11 +78,8 @@ fn row(report: &Report) -> Row {
         stood: None,
         stands: None,
         missing: None,
-        complete: report.complete.as_ref().map(|seen| Complete {
-            line: seen.line,
-            by: seen.by.clone(),
-            on: seen.on.map(|day| day.to_string()),
-        }),
+        complete: report.complete.as_ref().map(complete),
+        stated: report.stated.as_ref().map(complete),
         findings: all(&report.findings),
         notes: all(&report.notes),
         wrong_marks: report.wrong_marks.clone(),
