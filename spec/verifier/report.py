@@ -43,7 +43,7 @@ def rights(herd):
             yield f"{device} {year} {row.number} {members.word(seat)}"
             if members.is_no_keepers(seat):
                 yield f"{device} {year} {row.number} not a keeper"
-    yield from (f"{device} now {members.now(device)}" for device in sorted({file[0] for file in herd.merged}))
+    yield from (f"{device} now {members.now(device, key)}" for device, key in sorted(members.knowledge.written))
 
 
 def worst_first(file):
