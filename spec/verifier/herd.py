@@ -173,10 +173,29 @@ def findings_in_statements(file):
     if file.statements.nothing:
         (number, why), *more = file.statements.nothing
         yield f"line {number}{and_more(more)} of {file.year}.sig says nothing: {why}"
-    two = two_histories(file.statements.said, lambda one: file.ledger.line_seen(one.length, one.mark))
+    two = two_histories(file.statements.said, lambda one: _agrees(file, one))
     if two:
-        first, second = (one.number for one in two)
-        yield f"two histories by its own word: lines {first} and {second} of {file.year}.sig disagree"
+        first, second = two
+        yield (
+            f"two histories by its own word: line {first.number} of {file.year}.sig says {first}, "
+            f"line {second.number} {second}"
+        )
+
+
+def stated(file):
+    """What the statements come to, for programs: up to where they agree, which do not, which goes furthest beyond."""
+    said = sorted(file.statements.said, key=lambda one: one.length)
+    agreeing = [one.length for one in said if one.length <= file.ledger.size and _agrees(file, one)]
+    return {
+        "agree_up_to": max(agreeing, default=0),
+        "different": [[one.length, one.mark] for one in said if one.length <= file.ledger.size and not _agrees(file, one)],
+        "beyond": max((one.length for one in said if one.length > file.ledger.size), default=0),
+        "say_nothing": [number for number, _ in file.statements.nothing],
+    }
+
+
+def _agrees(file, statement):
+    return file.ledger.line_seen(statement.length, statement.mark) is not None
 
 
 def _own_notes(file):

@@ -1,5 +1,7 @@
 """The verdict as short lines for people, and as JSON for programs."""
 
+from herd import stated
+
 
 def as_json(herd):
     return [
@@ -13,11 +15,24 @@ def as_json(herd):
             "vouched_bytes": file.raw.vouched_bytes,
             "complete_up_to": file.complete_up_to,
             "not_canonical": [number for number, _ in file.raw.not_canonical],
+            "stated": stated(file),
+            **rights_in(herd, file),
             "findings": file.findings,
             "notes": file.notes,
         }
         for file in sorted(herd.files, key=lambda file: (file.device, file.year))
     ]
+
+
+def rights_in(herd, file):
+    """Of each line behind the head, if the file is of the herd; and what its device and key may do now."""
+    members = herd.members
+    seats = [seat for _, seat in members.knowledge.seats_in(file.device, file.year)]
+    return {
+        "rights": [members.word(seat) for seat in seats],
+        "not_a_keeper": [seat.place[1] for seat in seats if members.is_no_keepers(seat)],
+        "now": members.now(file.device, file.ledger.head.key) if file.ledger.head else None,
+    }
 
 
 def all_well(herd):

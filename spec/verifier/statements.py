@@ -19,6 +19,9 @@ class Statement(NamedTuple):
     length: int
     mark: str
 
+    def __str__(self):
+        return f"{self.length} bytes with the mark {self.mark}"
+
 
 class Statements:
     """The lines of a `.sig` file: those that say something, and (line number, why) of those that do not."""
@@ -35,7 +38,8 @@ class Statements:
 
 
 def lines_of(data):
-    return data.removesuffix(b"\n").split(b"\n") if data else []
+    """What stands behind the last LF is the rest of a power cut, and says nothing."""
+    return data.split(b"\n")[:-1]
 
 
 def why_nothing(content, head, year):

@@ -24,6 +24,10 @@ def key(device):
     return Blake3(device.encode()).hexdigest()
 
 
+def ledger_of(device):
+    return device, key(device)
+
+
 def founder_named(device):
     return "" if device == FOUNDER else f" founder {key(FOUNDER)}"
 
@@ -157,7 +161,21 @@ class OverTheYears(unittest.TestCase):
         self.assertEqual(members.apart_in("vet-tablet", "2025"), [])
         self.assertEqual(members.apart_in("vet-tablet", "2026"), [(2, "revoked")])
         last = members.seat_of(FOUNDER, "2026", each[0][2].lines[-1])
-        self.assertEqual(members.knowledge.before(last), {FOUNDER: 4, "vet-tablet": 4})
+        self.assertEqual(members.knowledge.before(last), {ledger_of(FOUNDER): 4, ledger_of("vet-tablet"): 4})
+
+    def other_key(self, *bodies):
+        """The vet's tablet in 2025 with its key, in 2026 with another; and what the founder says."""
+        old = ledger(["2025-03-14 1 score 2 by mw"], device="vet-tablet", key=key("vet-tablet"), follows=founder_named("vet-tablet"))
+        new = ledger(["2026-03-14 1 score 2 by mw"], device="vet-tablet", key=key("new"), follows=founder_named("vet-tablet"))
+        revoke = f"2026-03-15 herd revoke vet-tablet after {full_mark(old)} by kj"
+        each = [*files({FOUNDER: [admit("vet-tablet"), *bodies, revoke]})]
+        members = Members(*files_of_herd([*each, ("vet-tablet", "2025", Ledger(old)), ("vet-tablet", "2026", Ledger(new))]))
+        return [members.apart_in("vet-tablet", year) for year in ("2025", "2026")]
+
+    def test_a_right_is_one_of_a_name_with_its_key_and_a_cut_is_one_of_a_name(self):
+        admit_new = f"2026-03-01 herd admit vet-tablet key {key('new')} as writer by kj"
+        self.assertEqual(self.other_key(), [[], [(2, "not admitted")]])
+        self.assertEqual(self.other_key(admit_new), [[], [(2, "revoked")]])
 
 
 class AnyHistory:
@@ -277,10 +295,10 @@ class Histories(unittest.TestCase):
             before = Members(*files_of_herd(history.files()))
             history.growing[FOUNDER].add(admit(DEVICES[1], "keeper"))
             after = Members(*files_of_herd(history.files()))
-            for device, lines in before.knowledge.written.items():
+            for lines in before.knowledge.written.values():
                 for written in lines:
-                    rights = [members.right(members.seat_of(device, "2026", written.row)) for members in (before, after)]
-                    self.assertLessEqual(rights[0], rights[1], (number, device, written.row.number))
+                    rights = [members.right(written.seat) for members in (before, after)]
+                    self.assertLessEqual(rights[0], rights[1], (number, written.seat))
 
     def test_a_long_talk_of_two(self):
         """Two devices that witness each other in every line: nothing here may go as deep as that is long."""
@@ -290,7 +308,8 @@ class Histories(unittest.TestCase):
             other.add(saw(DEVICES[0], one.seen[-1]))
         each = [(device, "2026", Ledger(growing.data)) for device, growing in zip(DEVICES, (one, other))]
         knowledge = Members(*files_of_herd(each)).knowledge
-        self.assertEqual(knowledge.before(knowledge.next_seat(DEVICES[1])), {DEVICES[0]: 1001, DEVICES[1]: 1001})
+        last = knowledge.written[ledger_of(DEVICES[1])][-1].seat
+        self.assertEqual(knowledge.before(last), {ledger_of(DEVICES[0]): 1000, ledger_of(DEVICES[1]): 1000})
 
 
 if __name__ == "__main__":

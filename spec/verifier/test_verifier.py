@@ -268,7 +268,8 @@ class InAHerd(unittest.TestCase):
         self.assertEqual(code, 0)
         self.assertEqual(found["crush-laptop", "2026"], {
             "device": "crush-laptop", "year": "2026", "lines": 13, "unbroken": True, "first_broken": None,
-            "only_looks_changed": False, "findings": [], "notes": [],
+            "only_looks_changed": False, "findings": [], "notes": [], "rights": ["keeper"] * 12, "not_a_keeper": [],
+            "now": "keeper", "stated": {"agree_up_to": 0, "different": [], "beyond": 0, "say_nothing": []},
             "vouched_bytes": len(GOOD), "complete_up_to": len(part), "not_canonical": [],
         })
         self.assertIn("crush-laptop/2026  13 lines  unbroken  complete up to line 8 (seen by farm-office)\n", self.says())
@@ -368,7 +369,13 @@ class InAHerd(unittest.TestCase):
 
     def test_two_statements_that_disagree(self):
         self.put_stated(stated(2), stated(3, mark=KEY), stated(4))
-        self.assertIn("two histories by its own word: lines 2 and 3 of 2026.sig disagree", self.says())
+        self.assertIn(
+            f"two histories by its own word: line 2 of 2026.sig says {len(upto(3))} bytes with the mark {KEY}, line 3 ",
+            self.says(),
+        )
+        stated_here = self.verdict()[0]["crush-laptop", "2026"]["stated"]
+        self.assertEqual(stated_here["different"], [[len(upto(3)), KEY]])
+        self.assertEqual(stated_here["agree_up_to"], len(upto(4)))
         self.put_stated(stated(2), stated(3))
         self.assertNotIn("two histories", self.says())
 
@@ -389,11 +396,13 @@ class InAHerd(unittest.TestCase):
         self.put("ledgers/crush-laptop/2026.txt", STATED.replace(b"\n", b"\r\n"))
         self.assertEqual(self.verdict()[1], 0)
 
-    def test_the_file_of_statements_may_be_empty_or_want_its_last_line_feed(self):
+    def test_what_a_power_cut_left_says_nothing(self):
+        for end in ("", stated(LINES), stated(LINES)[:-1], "a line"):
+            self.put_stated(stated(2), end, end="")
+            found, code = self.verdict()
+            self.assertEqual((code, found["crush-laptop", "2026"]["complete_up_to"]), (0, len(upto(2))), end)
         self.put_stated("", end="")
         self.assertEqual(self.verdict()[1], 0)
-        self.put_stated(stated(2), end="")
-        self.assertEqual(self.verdict()[0]["crush-laptop", "2026"]["complete_up_to"], len(upto(2)))
 
     def put_members(self):
         founder, vet, phone = (byte * 64 for byte in "123")
