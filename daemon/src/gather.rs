@@ -113,13 +113,6 @@ pub fn carry_out(herd: &HerdFolder, gathering: &Gathering, now: NaiveDateTime) -
             ));
         }
     }
-    for (name, lines) in &gathering.statements {
-        if states::keep_new(herd, name, lines)?.contains(&Kept::Another) {
-            notices.push(format!(
-                "{name}: its device signed two histories; both statements are kept, `footfold check` shows them"
-            ));
-        }
-    }
     Ok(notices)
 }
 
