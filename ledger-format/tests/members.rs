@@ -79,7 +79,9 @@ impl Herd {
         while let Some((before, rest)) = filled.split_once('{') {
             let (what, after) = rest.split_once('}').ok_or(rest)?;
             let (kind, of) = what.split_once(':').unwrap_or(("mark", what));
-            let row = |herd: &Self| of.parse::<usize>().ok().and_then(|n| herd.rows.get(n - 1).map(|row| (row.full, row.end)));
+            let row = |herd: &Self| {
+                of.parse::<usize>().ok().and_then(|n| herd.rows.get(n - 1).map(|row| (row.full, row.end)))
+            };
             let value = match (kind, row(self)) {
                 ("key", _) => key_of(case, of).to_string(),
                 ("full", Some((full, _))) => full.to_string(),

@@ -33,6 +33,14 @@ impl Machine {
         Self { place: tempfile::tempdir().unwrap(), device }
     }
 
+    /// A machine as it stands, on another disk: its herd's folder and its configuration.
+    pub(crate) fn backup(&self) -> Self {
+        let copy = Self::bare(self.device);
+        copy_folder(&self.config(), &copy.config());
+        copy_folder(&self.herd(), &copy.herd());
+        copy
+    }
+
     pub(crate) fn place(&self) -> &Path {
         self.place.path()
     }
@@ -88,7 +96,7 @@ impl Machine {
     pub(crate) fn command(&self, args: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_footfold"));
         command.args(args).env("FOOTFOLD_CONFIG", self.config()).stdin(Stdio::null());
-        command.env("FOOTFOLD_SOCKET", self.socket());
+        command.env("FOOTFOLD_SOCKET", self.socket()).env("FOOTFOLD_MACHINE", "one");
         command
     }
 

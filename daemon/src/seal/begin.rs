@@ -10,7 +10,7 @@ use crate::Trouble;
 use crate::disk::accepted::Accepted;
 use crate::disk::{HerdFolder, LedgerName, Lock, replace};
 use crate::keys::DeviceKey;
-use crate::states;
+use crate::{doubt, states};
 
 /// What a new herd needs to know.
 #[derive(Clone, Copy, Debug)]
@@ -50,7 +50,8 @@ pub fn begin_herd(folder: &Path, new: &NewHerd) -> Result<HerdFolder, Trouble> {
     let (mut accepted, _) = Accepted::open(&herd, &name, None)?;
     accepted.append(&text)?;
     replace::create(&herd.device_or_make(new.device)?, &name.file(), &text)?;
-    // The herd is begun; a statement that is missing is made at the next sealing.
+    // The herd is begun; what is missing is made at the next sealing.
+    let _ = doubt::begin(&herd, new.device, new.key);
     let _ = states::state(&herd, &name, new.key, new.now);
     Ok(herd)
 }

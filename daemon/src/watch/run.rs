@@ -304,13 +304,14 @@ impl Daemon {
                 "not settled".clone_into(&mut unsealed.why);
             }
         }
-        let troubles = keeper.trouble.iter().chain(&keeper.unsealed);
-        row.troubles.splice(0..0, troubles.map(TroubleRow::from));
+        let troubles = keeper.trouble.iter().chain(&keeper.unsealed).map(TroubleRow::from);
+        let new: Vec<TroubleRow> = troubles.filter(|trouble| !row.troubles.contains(trouble)).collect();
+        row.troubles.splice(0..0, new);
         if keeper.trouble.is_none() {
             row.watched_since = keeper.since.map(utc_text);
             row.found_by = Some(if keeper.polls { "polling" } else { "events" }.to_owned());
         }
-        row.notes = keeper.notes.iter().cloned().collect();
+        row.notes.extend(keeper.notes.iter().cloned());
         row.last_sealed = row.last_sealed.or_else(|| keeper.last_sealed.map(utc_text));
         row
     }

@@ -110,7 +110,8 @@ fn witnessed(log: &Log, lines: &Lines<'_>) -> Vec<Vec<Seen>> {
             if entry.event != Event::Other(ActWord::Witness) {
                 continue;
             }
-            let Act::Witness { device, year, length, mark } = log.body(EntryId { ledger: at as u16, index: *index }).act
+            let Act::Witness { device, year, length, mark } =
+                log.body(EntryId { ledger: at as u16, index: *index }).act
             else {
                 continue;
             };

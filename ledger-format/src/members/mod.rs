@@ -170,7 +170,8 @@ impl Members {
 
     fn member(&self, device: &str, key: FullMark) -> Member {
         let now = self.right_now(device, key);
-        let of_it: Vec<&Grant> = self.grants.iter().filter(|grant| grant.device == device && grant.key == key).collect();
+        let of_it: Vec<&Grant> =
+            self.grants.iter().filter(|grant| grant.device == device && grant.key == key).collect();
         let gives_now = |grant: &&&Grant| {
             Some(grant.capacity) == now && !self.cuts_unknown_to(grant).any(|(_, revoked)| revoked == device)
         };

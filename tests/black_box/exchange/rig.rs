@@ -120,10 +120,10 @@ impl Site {
 pub(super) struct Hand {
     pub(super) key: DeviceKey,
     pub(super) device: &'static str,
-    herd: String,
+    pub(super) herd: String,
     pub(super) bytes: Vec<u8>,
-    chain: Chain,
-    marks: Vec<(usize, FullMark)>,
+    pub(super) chain: Chain,
+    pub(super) marks: Vec<(usize, FullMark)>,
 }
 
 impl Hand {
