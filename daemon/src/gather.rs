@@ -63,6 +63,8 @@ pub struct Own {
     pub name: LedgerName,
     /// The copy.
     pub other: PathBuf,
+    /// Whether it is as it stands here.
+    pub is_same: bool,
     /// Its sealed bytes.
     bytes: Vec<u8>,
 }
@@ -190,7 +192,9 @@ fn judge(
     let relation = relation(&ours, &bytes);
     let is_own = writes.is_some_and(|own| own.device == name.device && forks::is_by(own.key, &name, &bytes));
     if is_own && (ours.is_empty() || same_head(&ours, &bytes)) && (relation != Relation::Older || ours == bytes) {
-        gathering.own.push(Own { name, other: source.path, bytes });
+        let is_same = ours == bytes;
+        gathering.same += usize::from(is_same);
+        gathering.own.push(Own { name, other: source.path, is_same, bytes });
     } else if relation == Relation::GoesOn {
         let lines = |bytes: &[u8]| memchr::memchr_iter(b'\n', bytes).count();
         let (held, lines) = (lines(&ours), lines(&bytes));

@@ -200,7 +200,14 @@ pub(crate) fn beyond(
 fn stated(herd: &HerdFolder, device: &str) -> Result<Vec<LedgerName>, Trouble> {
     let Some(folder) = herd.device(device)? else { return Ok(Vec::new()) };
     let year = |file: String| year_of(&format!("{}.txt", file.strip_suffix(".sig")?));
-    Ok(folder.names()?.into_iter().filter_map(year).filter_map(|year| LedgerName::new(device, year)).collect())
+    let mut names = Vec::new();
+    for name in folder.names()?.into_iter().filter_map(year).filter_map(|year| LedgerName::new(device, year)) {
+        // What is no file is the check's to tell.
+        if folder.kind(&file_of(&name))?.is_some_and(|kind| kind.is_file()) {
+            names.push(name);
+        }
+    }
+    Ok(names)
 }
 
 /// All that a device signed of a file of its own and that excludes these bytes.

@@ -8,6 +8,7 @@ from values import device
 
 SHAPE = re.compile(
     rb"footfold 1 herd ([a-z0-9-]+) device ([a-z0-9-]+) key ([0-9a-f]{64}) zone ([A-Za-z0-9/_+-]+)"
+    rb"(?: founder ([0-9a-f]{64}))?"
     rb"(?: follows ([0-9]{4}) ([0-9a-f]{64}))?"
 )
 
@@ -17,8 +18,14 @@ class Head(NamedTuple):
     device: str
     key: str
     zone: str
+    founder: str | None
     follows_year: str | None
     follows_mark: str | None
+
+    @property
+    def herd_key(self):
+        """The founder's key. It is the device's own if the device begins the herd (members.md §1)."""
+        return self.founder or self.key
 
 
 def read(body):

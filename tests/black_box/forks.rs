@@ -148,7 +148,7 @@ fn f21_a_daemon_meets_what_was_kept_apart_and_tells_it() {
     let back = crush.backup();
     crush.run(&["write", "2026-03-14 417 score 3"]).fine();
     back.run(&["write", "2026-03-15 418 score 2"]).fine();
-    let daemon = crate::watching::Daemon::start(&back, "daemon", &[]);
+    let daemon = crate::watching::Daemon::start(&back, "daemon", &[&back.herd()]);
     daemon.says("watched");
     // What the exchange with other machines leaves of a history that is not the one here.
     let forks = back.herd().join(".footfold/forks/crush-laptop");

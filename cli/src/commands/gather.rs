@@ -110,7 +110,7 @@ fn tell_taken(out: &mut impl Write, args: &Args, gathering: &Gathering) -> std::
         let new = show::count((take.lines - take.held) as u64, "line");
         writeln!(out, "{verb} {new} of {} (now {})", take.name, show::number(take.lines as u64))?;
     }
-    for own in own.iter().filter(|_| args.look) {
+    for own in own.iter().filter(|own| args.look && !own.is_same) {
         writeln!(out, "Would look into {}, this machine's own, in {}", own.name, own.other.display())?;
     }
     if !protocols.is_empty() {

@@ -109,9 +109,11 @@ fn tell_agreed(of: &Of, every: bool, found: &mut Found, report: &mut Report) {
 }
 
 fn tell_different(of: &Of, found: &mut Found, report: &mut Report) {
+    // Where no line ends at that length here, the other statement is the longest that agrees.
+    let agreed = found.agree.iter().rev().find_map(|(_, said)| of.verified(said.line));
     for (here, said) in &found.differ {
         match of.verified(said.line) {
-            Some(proved) => report.findings.push(two_histories(&proved, *here, report)),
+            Some(proved) => report.findings.push(two_histories(&proved, *here, agreed.as_ref(), report)),
             None => found.wrong.push(said.number),
         }
     }
@@ -139,11 +141,25 @@ fn tell_wrong(path: &Path, mut wrong: Vec<usize>, report: &mut Report) {
     report.findings.push(Trouble::new(what, remedy).at(path).line(*first));
 }
 
-fn two_histories(said: &StatementLine, here: Option<FullMark>, report: &Report) -> Trouble {
+fn two_histories(
+    said: &StatementLine,
+    here: Option<FullMark>,
+    agreed: Option<&StatementLine>,
+    report: &Report,
+) -> Trouble {
     let device = report.ledger.as_ref().map(|name| name.device.as_str()).unwrap_or_default();
-    let here = here.map_or("no line ends".to_owned(), |full| format!("the mark is {full}"));
+    let here = match (here, agreed) {
+        (Some(full), _) => format!("here, at that length, the mark is {full}"),
+        (None, Some(agreed)) => {
+            format!(
+                "here no line ends at that length, and it signed {} bytes that end with {}",
+                agreed.length, agreed.mark
+            )
+        }
+        (None, None) => "here no line ends at that length".to_owned(),
+    };
     let what = format!(
-        "two histories: on {} {device} signed {} bytes that end with the mark {}; here, at that length, {here}",
+        "two histories: on {} {device} signed {} bytes that end with the mark {}; {here}",
         said.at.date(),
         said.length,
         said.mark

@@ -180,7 +180,12 @@ impl FileStand {
         let saves = Saves::read(herd, name)?;
         let given_up = forks::given_up(herd, name)?;
         let said = forks::without(&given_up, read.as_deref().unwrap_or_default(), accepted.bytes());
-        let saved = keep::compare(&said, accepted.bytes(), saves.known());
+        let mut saved = keep::compare(&said, accepted.bytes(), saves.known());
+        if said.len() < read.as_ref().map_or(0, Vec::len) {
+            // Nobody took out the lines of a history that this text does not know of.
+            saved.unseen.clear();
+            saved.deleted.clear();
+        }
         let mut stand = Self { name: name.clone(), folder, accepted, read, saved, strays: Vec::new(), saves };
         stand.take_strays(&given_up)?;
         Ok(stand)
