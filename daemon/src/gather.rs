@@ -141,7 +141,9 @@ pub fn carry_out(herd: &HerdFolder, gathering: &Gathering, now: NaiveDateTime) -
         forks::keep_other(herd, &fork.name, &fork.bytes)?;
     }
     for (name, lines) in &gathering.statements {
-        if states::keep_new(herd, name, lines)?.contains(&Kept::Another) {
+        // What becomes of one's own is told when it is met.
+        let is_own = gathering.own.iter().any(|own| own.name == *name);
+        if states::keep_new(herd, name, lines)?.contains(&Kept::Another) && !is_own {
             notices.push(format!(
                 "{name}: its device signed two histories; both statements are kept, `footfold check` shows them"
             ));

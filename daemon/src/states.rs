@@ -177,7 +177,8 @@ pub(crate) fn beyond(
     let mut found = Vec::new();
     let Some(key) = FullMark::read(key.public()) else { return Ok(found) };
     for name in stated(herd, device)? {
-        let here = accepted::length(herd, &name)?.unwrap_or(0);
+        let accepted = accepted::length(herd, &name)?;
+        let here = accepted.unwrap_or(0);
         let (lately, _) = end_of(herd, &name, LATELY)?;
         let longer = |line: &&String| Statement::read(line).is_some_and(|read| read.unverified().length > here);
         let longer: Vec<&String> = lately.iter().filter(longer).collect();
@@ -188,8 +189,12 @@ pub(crate) fn beyond(
         let of = Of { herd: &about.herd, name: &name, key };
         let mut signed: Vec<StatementLine> = longer.into_iter().filter_map(|line| of.verified(line)).collect();
         signed.sort_by_key(|said| std::cmp::Reverse(said.length));
-        // Where the accepted copy is gone or torn, the visible file makes it whole again.
-        let visible = herd.read(&name)?.map(|bytes| keep::plain(&bytes)).unwrap_or_default();
+        // Where the accepted copy is gone or torn, the visible file makes it whole again; or nothing is sealed.
+        let visible = herd.read(&name)?.unwrap_or_default();
+        let visible = keep::seen_through(&visible).unwrap_or_else(|| keep::plain(&visible));
+        if accepted.is_none() && mark::check(&visible).first_broken.is_some() {
+            continue;
+        }
         let furthest = signed.into_iter().find(|said| !agrees(said, &visible));
         found.extend(furthest.map(|said| (name, said, here)));
     }
