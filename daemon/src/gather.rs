@@ -308,7 +308,6 @@ fn two_of_a_name(herd: &HerdFolder, name: &LedgerName, source: &Source, [ours, t
             doubt::next_name(herd, &name.device)
         ),
     )
-    .at(herd.path_of(name))
 }
 
 /// Of several copies that go on from ours, the longest; one that differs from it is a fork.

@@ -7,6 +7,7 @@ use chrono::NaiveDateTime;
 use ledger_format::keep;
 use ledger_format::line::split_seal;
 use ledger_format::mark::{self, Claim, ClaimFinding, FullMark, Head, Statement, complete_up_to};
+use rustix::fs::FileType;
 
 use crate::Trouble;
 use crate::disk::paths::year_of;
@@ -208,7 +209,7 @@ fn stated(herd: &HerdFolder, device: &str) -> Result<Vec<LedgerName>, Trouble> {
     let mut names = Vec::new();
     for name in folder.names()?.into_iter().filter_map(year).filter_map(|year| LedgerName::new(device, year)) {
         // What is no file is the check's to tell.
-        if folder.kind(&file_of(&name))?.is_some_and(|kind| kind.is_file()) {
+        if folder.kind(&file_of(&name))?.is_some_and(FileType::is_file) {
             names.push(name);
         }
     }

@@ -128,7 +128,7 @@ fn lines_that_are_no_statement_are_findings_and_say_nothing() {
     let forged = last.replace(&format!(" length {} ", machine.text().len()), " length 99999 ");
     for wrong in ["hello".to_owned(), last.replace("quillmere", "thornholt"), forged] {
         fs::write(sig(&machine), format!("{good}{wrong}\n")).unwrap();
-        let said = machine.run(&["check"]).ends(1).says("line 3 of ").says("say nothing").says("by its own word");
+        let said = machine.run(&["check"]).ends(1).says("line 3 of ").says("says nothing").says("by its own word");
         assert!(!said.out.contains("shorter than"), "{}", said.out);
     }
     fs::write(sig(&machine), good).unwrap();

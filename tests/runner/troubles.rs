@@ -360,7 +360,7 @@ fn elsewhere(herd: &TempHerd) {
 }
 
 /// Another device's ledger in the same folder: this one's text, changed.
-pub(crate) fn put_office(herd: &TempHerd, change: impl Fn(String) -> String) {
+fn put_office(herd: &TempHerd, change: impl Fn(String) -> String) {
     let office = herd.path().join("ledgers/farm-office");
     fs::create_dir(&office).unwrap();
     let own = text(herd)
@@ -456,6 +456,9 @@ fn interrupted(herd: &TempHerd, fits: bool) {
     let from = if fits { before.len() } else { whole.len() + 7 };
     let sealed = &whole[before.len()..];
     cut_shadow(herd);
+    // What it signs comes after.
+    let signed = ledger(herd).with_extension("sig");
+    fs::write(&signed, without_last(&fs::read_to_string(&signed).unwrap())).unwrap();
     fs::write(ledger(herd), before).unwrap();
     fs::create_dir_all(herd.path().join(".footfold/plan")).unwrap();
     let plan = format!("(into: {year}, from: {from}, sealed: {sealed:?})");

@@ -4,7 +4,7 @@ use std::fs;
 
 use crate::TempHerd;
 use crate::gallery::footfold;
-use crate::troubles::{GATHER, Situation, in_stick, ledger, on_stick, put_office, sealed_anew, shadow, text};
+use crate::troubles::{GATHER, Situation, in_stick, ledger, on_stick, sealed_anew, shadow, text};
 
 pub(crate) const SITUATIONS: &[Situation] = &[
     ("gathered, of one's own device and longer", longer, GATHER),
@@ -19,6 +19,8 @@ pub(crate) const SITUATIONS: &[Situation] = &[
     ("gathered, two histories of another device", forked_office, GATHER),
     ("gathered, of another device of the same name", |herd| in_stick(herd, of_another_key), GATHER),
     ("gathered, the same, which began earlier", began_earlier, GATHER),
+    ("a line among the statements that is none", no_statement, &["check"]),
+    ("statements that cannot be written", statements_in_way, &["write", "419 3"]),
     ("it signed more than is here", set_back, &["write", "419 3"]),
     ("the same, how it stands", doubted, &["status"]),
     ("the same, by the user's word", doubted, &["seal", "--anyway"]),
@@ -43,7 +45,7 @@ fn forked(herd: &TempHerd) {
 
 fn switched(herd: &TempHerd) {
     in_stick(herd, |text| {
-        let text = text.replace("418 score 2", "418 score 1: she was seen on the way out");
+        let text = text.replace("418 score 2 by kj", "418 score 1 by kj: seen on the way out");
         sealed_anew(&text)
     });
     footfold(herd, GATHER);
@@ -68,11 +70,23 @@ fn stopped(herd: &TempHerd) {
 }
 
 fn forked_office(herd: &TempHerd) {
-    put_office(herd, |text| text);
+    let office = ["--device", "farm-office", "--by", "ao"];
+    footfold(herd, &[&["write", "2026-01-07 419 score 1"], &office[..]].concat());
     on_stick(herd);
-    let office = herd.around().join("stick/quillmere/ledgers/farm-office/2026.txt");
-    let other = sealed_anew(&fs::read_to_string(&office).unwrap().replace("418 score 2", "418 score 1"));
-    fs::write(office, other).unwrap();
+    footfold(herd, &[&["write", "2026-01-08 417 score 2"], &office[..]].concat());
+    footfold(herd, &[&["write", "2026-01-08 417 score 1", "--herd", "../stick/quillmere"], &office[..]].concat());
+}
+
+/// A line in the statements that is none.
+fn no_statement(herd: &TempHerd) {
+    let file = ledger(herd).with_extension("sig");
+    fs::write(&file, fs::read_to_string(&file).unwrap() + "hello\n").unwrap();
+}
+
+fn statements_in_way(herd: &TempHerd) {
+    let file = ledger(herd).with_extension("sig");
+    fs::remove_file(&file).unwrap();
+    fs::create_dir(&file).unwrap();
 }
 
 /// The founder's ledger, begun with another key and later than the one here.

@@ -81,8 +81,8 @@ fn tell_trouble(out: &mut impl Write, trouble: &Trouble) -> std::io::Result<()> 
 
 fn tell_fork(out: &mut impl Write, fork: &Fork) -> std::io::Result<()> {
     let Fork { name, other, line, ours, theirs, .. } = fork;
-    writeln!(out, "{name}: two histories; they part at line {line}. Nothing was taken of it; it is kept")?;
-    writeln!(out, "in .footfold/forks/{}.", name.device)?;
+    writeln!(out, "{name}: two histories; they part at line {line}. Nothing was taken")?;
+    writeln!(out, "of it; it is kept in .footfold/forks/{}.", name.device)?;
     writeln!(out, "  here:  {}", end_or(ours))?;
     writeln!(out, "  there: {}", end_or(theirs))?;
     writeln!(out, "  there is {}", other.display())?;
