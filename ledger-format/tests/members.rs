@@ -174,7 +174,9 @@ fn entries_of(village: &Village, log: &Log) -> Vec<EntryId> {
         let device = DEVICES.iter().position(|(name, _)| *name == log.ledger(id).device).unwrap();
         of_device[device].push(id);
     }
-    of_device.iter_mut().for_each(|ids| ids.sort());
+    for ids in &mut of_device {
+        ids.sort();
+    }
     village.lines.iter().map(|line| of_device[line.device][line.place - 1]).collect()
 }
 

@@ -253,8 +253,7 @@ fn f24_a_folder_copied_with_its_configuration_is_in_doubt_on_the_other_machine()
     let less = clone.place().join("less");
     copy_folder(&stick(&crush, "stick"), &less);
     let file = only_file(&less.join("ledgers/crush-laptop"));
-    let old: String = before.lines().take(3).map(|line| format!("{line}\n")).collect();
-    fs::write(&file, old).unwrap();
+    fs::write(&file, before.split_inclusive('\n').take(3).collect::<String>()).unwrap();
     elsewhere(&clone, &["gather", path(&less)]).fine();
     elsewhere(&clone, &["write", "2026-03-15 418 score 2"]).ends(1);
     elsewhere(&clone, &["gather", path(&crush.place().join("stick"))]).fine();

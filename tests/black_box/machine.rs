@@ -171,8 +171,8 @@ pub(crate) fn path(path: &Path) -> &str {
 
 pub(crate) fn only_file(folder: &Path) -> PathBuf {
     let mut files: Vec<PathBuf> = std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()).collect();
-    let is_beside = |name: &str| name.starts_with('.') || name.ends_with(".sig");
-    files.retain(|file| !is_beside(file.file_name().unwrap().to_str().unwrap()));
+    let is_hidden = |file: &Path| file.file_name().is_some_and(|name| name.to_str().unwrap().starts_with('.'));
+    files.retain(|file| !is_hidden(file) && file.extension().is_none_or(|end| end != "sig"));
     assert_eq!(files.len(), 1, "{files:?}");
     files.remove(0)
 }

@@ -104,6 +104,7 @@ fn f29_f30_f31_every_call_of_a_gather_fails() {
     assert_eq!(here.run(&there, &[]).code, Some(0));
     let office = rig::only_file(&stick.join("ledgers/farm-office"));
     let theirs = fs::read_to_string(&office).unwrap();
+    let theirs_signed = fs::read_to_string(office.with_extension("sig")).unwrap();
     each_call_fails(&scene, &["gather", "../stick"], &FATES, |round, end, what| {
         let taken = round.herd().join("ledgers/farm-office").join(office.file_name().unwrap());
         if end.code == Some(0) {
@@ -114,7 +115,9 @@ fn f29_f30_f31_every_call_of_a_gather_fails() {
         assert_eq!(fs::read_to_string(&taken).unwrap(), theirs, "{what}");
         let accepted = round.herd().join(".footfold/accepted/farm-office").join(office.file_name().unwrap());
         assert_eq!(fs::read_to_string(accepted).unwrap(), theirs, "{what}");
-        assert_eq!(rig::names(taken.parent().unwrap()).len(), 1, "{what}: left beside it");
+        let signed = fs::read_to_string(taken.with_extension("sig")).unwrap_or_default();
+        assert_eq!(signed, theirs_signed, "{what}");
+        assert_eq!(rig::names(taken.parent().unwrap()).len(), 2, "{what}: left beside it");
         judged(round, what);
     });
 }
