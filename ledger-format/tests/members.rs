@@ -17,7 +17,6 @@ use villages::{DEVICES, Deed, Village, Word, key, villages};
 /// One device's file of a case.
 struct File {
     device: String,
-    key: FullMark,
     chain: Chain,
     bytes: Vec<u8>,
     head: FullMark,
@@ -70,7 +69,7 @@ impl Herd {
         let (mut chain, mut bytes) = (Chain::default(), Vec::new());
         let head = chain.seal(&body, read_utc(b"2026-01-01T08:00:00Z").unwrap(), &mut bytes);
         let ends = vec![bytes.len()];
-        self.files.push(File { device: device.to_owned(), key, chain, bytes, head, ends });
+        self.files.push(File { device: device.to_owned(), chain, bytes, head, ends });
         self.files.len() - 1
     }
 
