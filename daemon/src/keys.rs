@@ -12,6 +12,17 @@ use crate::disk::Folder;
 const FILE: &str = "device.key";
 const LEAD: &str = "footfold device key 1 ";
 
+/// Bytes that nobody can guess.
+///
+/// # Errors
+/// When the system has none.
+pub fn chance<const N: usize>() -> Result<[u8; N], Trouble> {
+    let mut bytes = [0; N];
+    let none = |e| Trouble::new(format!("the system gives no random bytes: {e}"), "run the command again");
+    getrandom::fill(&mut bytes).map_err(none)?;
+    Ok(bytes)
+}
+
 /// The key of this machine.
 #[derive(Clone, PartialEq, Eq)]
 pub struct DeviceKey {
@@ -93,9 +104,7 @@ impl DeviceKey {
     }
 
     fn make(place: &Folder) -> Result<Self, Trouble> {
-        let mut secret = [0; 32];
-        getrandom::fill(&mut secret)
-            .map_err(|e| Trouble::new(format!("the system gives no random bytes: {e}"), "run the command again"))?;
+        let secret = chance()?;
         let line = format!("{LEAD}{}\n", FullMark(secret));
         place.create(FILE, &[line.as_bytes()], 0o600)?;
         place.sync()?;

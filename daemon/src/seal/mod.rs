@@ -27,7 +27,7 @@ use plan::Plan;
 use sort::Sorted;
 use stand::{FileStand, Stand};
 
-pub use begin::{NewHerd, begin_herd};
+pub use begin::{NewHerd, begin_herd, join_herd};
 pub use ledger_format::typing::Remark;
 pub use sort::{Doubt, Refused};
 

@@ -27,7 +27,7 @@ pub(super) fn free_port() -> SocketAddr {
 pub(super) struct Site {
     pub(super) machine: Machine,
     pub(super) address: SocketAddr,
-    device: &'static str,
+    pub(super) device: &'static str,
 }
 
 impl Site {
