@@ -30,7 +30,7 @@ pub(crate) fn ask(common: &Common, is_bold: bool) -> Option<Answer> {
     };
     match socket::ask(&socket, What::Show(show))? {
         Reply::Answer(answer) => Some(answer),
-        Reply::Declined(_) | Reply::Status(_) => None,
+        Reply::Declined(_) | Reply::Status(_) | Reply::Pairing(_) => None,
     }
 }
 

@@ -70,6 +70,11 @@ impl Writer {
         Ok((device, by, is_usual))
     }
 
+    /// Device and person.
+    pub(crate) fn names(&self) -> Result<(String, String), Fail> {
+        self.named().map(|(device, by, _)| (device, by))
+    }
+
     /// Who seals while nobody looks on: only with a key that is there.
     pub(crate) fn with_key(&self) -> Result<watch::Writer, Fail> {
         let (device, by, _) = self.named()?;

@@ -2,10 +2,9 @@
 
 use chrono::{NaiveDateTime, TimeDelta};
 use ledger_format::line::{read_utc, utc_text};
-use ledger_format::mark::FullMark;
 use serde::{Deserialize, Serialize};
 
-use crate::disk::{HerdFolder, LedgerName, Lock, replace};
+use crate::disk::{HerdFolder, LedgerName, Lock, accepted, replace};
 use crate::keys::DeviceKey;
 use crate::seal::Desk;
 use crate::states::{self, StatementLine};
@@ -21,9 +20,9 @@ pub(crate) struct Standing {
     settled: Vec<String>,
     /// What is doubted, and since when, UTC.
     doubted: Option<(String, String)>,
-    /// Whether it once went on in another history than its own.
-    pub(crate) has_switched: bool,
-    /// Why nothing is sealed under this name any more.
+    /// When it went on in another history than its own, and in which file.
+    pub(crate) switched: Option<String>,
+    /// Where the lines stand that are to be typed under a new name: nothing more is sealed under this one.
     pub(crate) stopped: Option<String>,
 }
 
@@ -61,6 +60,25 @@ impl Standing {
         replace::overwrite(&herd.own(&["standing"])?, &file(device), text.as_bytes())
     }
 
+    pub(crate) fn is_settled(&self, said: &StatementLine) -> bool {
+        self.settled.contains(&said.mark.to_string())
+    }
+
+    /// Why nothing is sealed under this name, and what to do.
+    pub(crate) fn why_stopped(&self, herd: &HerdFolder, device: &str) -> Trouble {
+        let (name, lines) = (next_name(herd, device), self.stopped.as_deref().unwrap_or_default());
+        let what = format!(
+            "two machines write as {device}: its ledger has two histories for the second time. Nothing more is \
+             sealed under this name here, and what is typed stays"
+        );
+        let remedy = format!(
+            "give this machine a name of its own: set `device` in footfold.ron to {name}; then type anew what only \
+             it had: `footfold write --file {lines}`. If it is the other machine that took a new name, say `footfold \
+             seal --anyway`"
+        );
+        Trouble::new(what, remedy).at(herd.path())
+    }
+
     fn settle(&mut self, reasons: Vec<Reason>) {
         for reason in reasons {
             match reason {
@@ -85,8 +103,8 @@ pub(crate) fn begin(herd: &HerdFolder, device: &str, key: &DeviceKey) -> Result<
 /// Nothing if the device may seal; else why it has to wait, and what to do. A doubt of a day is settled.
 pub(crate) fn look(desk: &Desk) -> Result<(), Trouble> {
     let mut standing = Standing::read(desk.herd, desk.device)?;
-    if let Some(why) = &standing.stopped {
-        return Err(stopped(desk.herd, desk.device, why));
+    if standing.stopped.is_some() {
+        return Err(standing.why_stopped(desk.herd, desk.device));
     }
     let reasons = reasons(desk, &mut standing)?;
     let before = standing.clone();
@@ -110,12 +128,20 @@ pub(crate) fn look(desk: &Desk) -> Result<(), Trouble> {
     Err(doubted(desk.device, &why, since).at(desk.herd.path()))
 }
 
-/// The user's word that nobody holds more.
+/// The user's word that nobody holds more, and that nobody else writes under this name any more.
 pub fn overrule(desk: &Desk) -> Result<(), Trouble> {
     let _lock = Lock::take(desk.herd, desk.now)?;
     let mut standing = Standing::read(desk.herd, desk.device)?;
     let reasons = reasons(desk, &mut standing)?;
     standing.settle(reasons);
+    if standing.stopped.take().is_some() {
+        standing.switched = None;
+        for name in accepted::names(desk.herd)?.into_iter().filter(|name| name.device == desk.device) {
+            let here = accepted::look(desk.herd, &name)?.unwrap_or_default();
+            let against = states::against(desk.herd, &name, &here)?;
+            standing.settled.extend(against.iter().map(|said| said.mark.to_string()));
+        }
+    }
     standing.write(desk.herd, desk.device)
 }
 
@@ -131,19 +157,23 @@ pub(crate) fn confirm(desk: &Desk) -> Result<(), Trouble> {
 /// What is doubted or stopped, for the status; nothing is changed.
 pub(crate) fn told(herd: &HerdFolder, device: &str) -> Result<Option<Trouble>, Trouble> {
     let standing = Standing::read(herd, device)?;
-    if let Some(why) = &standing.stopped {
-        return Ok(Some(stopped(herd, device, why)));
+    if standing.stopped.is_some() {
+        return Ok(Some(standing.why_stopped(herd, device)));
     }
     let doubt = standing.doubted.and_then(|(why, since)| Some(doubted(device, &why, read_utc(since.as_bytes())?)));
     Ok(doubt.map(|trouble| trouble.at(herd.path())))
+}
+
+/// That this machine once went on in another history of its own ledger: when, and in which file.
+pub(crate) fn switched(herd: &HerdFolder, device: &str) -> Result<Option<String>, Trouble> {
+    Ok(Standing::read(herd, device)?.switched)
 }
 
 /// The first machine that seals here is noted by the way.
 fn reasons(desk: &Desk, standing: &mut Standing) -> Result<Vec<Reason>, Trouble> {
     let mut reasons = Vec::new();
     for (name, said, here) in states::beyond(desk.herd, desk.device, desk.key)? {
-        let is_settled = standing.settled.contains(&said.mark.to_string());
-        if !is_settled && !forks::holds(desk.herd, &name, &said)? {
+        if !standing.is_settled(&said) && !forks::holds(desk.herd, &name, &said)? {
             reasons.push(Reason::Signed(name, said, here));
         }
     }
@@ -171,24 +201,10 @@ fn doubted(device: &str, why: &str, since: NaiveDateTime) -> Trouble {
     )
 }
 
-fn stopped(herd: &HerdFolder, device: &str, why: &str) -> Trouble {
-    let what = format!("two machines write as {device}, and this one stopped: {why}");
-    let remedy = format!(
-        "give this machine a name of its own: change `device` in footfold.ron, or say `--device {}`",
-        next_name(herd, device)
-    );
-    Trouble::new(what, remedy).at(herd.path())
-}
-
 /// The first free name after a device's: with `-2`, `-3` and so on (`forks.md` §9).
 pub(crate) fn next_name(herd: &HerdFolder, device: &str) -> String {
     let taken = herd.ledgers().map(|listing| listing.files).unwrap_or_default();
     let stem: String = device.chars().take(29).collect();
     let names = (2..100).map(|n| format!("{stem}-{n}"));
     names.into_iter().find(|name| taken.iter().all(|file| file.device != *name)).unwrap_or_else(|| format!("{stem}-x"))
-}
-
-/// The key of a device, as its ledgers have it.
-pub(crate) fn key_text(key: &DeviceKey) -> Option<FullMark> {
-    FullMark::read(key.public())
 }

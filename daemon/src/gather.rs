@@ -8,16 +8,21 @@ use std::path::PathBuf;
 
 use chrono::NaiveDateTime;
 use ledger_format::keep;
+use ledger_format::line::split_seal;
 use ledger_format::mark::{self, Head};
 
-use crate::Trouble;
 use crate::audit::first_difference;
 use crate::disk::accepted::{self, Accepted};
 use crate::disk::replace::{self, Displaced, Stamp};
 use crate::disk::{HerdFolder, LedgerName, Lock, before};
 use crate::exchange::{Relation, relation};
+use crate::forks::{self, Met};
+use crate::keys::DeviceKey;
 use crate::seal::stand::{FileStand, lines};
+use crate::seal::target::last_sealed;
+use crate::seal::{Desk, Sealed};
 use crate::states::{self, Kept};
+use crate::{Trouble, doubt};
 
 /// Lines that are taken over.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -47,6 +52,30 @@ pub struct Fork {
     pub ours: String,
     /// What stands there in the copy.
     pub theirs: String,
+    /// The sealed bytes of the copy.
+    bytes: Vec<u8>,
+}
+
+/// Another copy of one's own ledger that is not as it stands here, or goes as far.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Own {
+    /// The ledger.
+    pub name: LedgerName,
+    /// The copy.
+    pub other: PathBuf,
+    /// Whether it is as it stands here.
+    pub is_same: bool,
+    /// Its sealed bytes.
+    bytes: Vec<u8>,
+}
+
+/// Who writes on this machine.
+#[derive(Clone, Copy, Debug)]
+pub struct Writes<'a> {
+    /// The device.
+    pub device: &'a str,
+    /// Its key.
+    pub key: &'a DeviceKey,
 }
 
 /// What gathering would do.
@@ -60,7 +89,9 @@ pub struct Gathering {
     pub forks: Vec<Fork>,
     /// What does not verify: if there is any, nothing at all is taken.
     pub refused: Vec<Trouble>,
-    /// A longer copy of one's own ledger: this machine may have been restored from a backup.
+    /// Copies of one's own ledgers, to be met once the rest is taken.
+    pub own: Vec<Own>,
+    /// Ledgers of other machines under this one's name.
     pub doubts: Vec<Trouble>,
     /// What devices signed of their files, as it stands in the sources.
     statements: Vec<(LedgerName, Vec<String>)>,
@@ -71,12 +102,12 @@ pub struct Gathering {
 }
 
 /// Looks at the sources and plans; nothing is changed.
-pub fn plan(herd: &HerdFolder, sources: &[PathBuf], own_device: Option<&str>) -> Result<Gathering, Trouble> {
+pub fn plan(herd: &HerdFolder, sources: &[PathBuf], writes: Option<Writes>) -> Result<Gathering, Trouble> {
     let about = herd.about()?;
     let mut gathering = Gathering::default();
     let found = find::sources(sources, &mut gathering.refused)?;
     for source in found.ledgers {
-        match judge(herd, &about.herd, own_device, source, &mut gathering) {
+        match judge(herd, &about.herd, writes, source, &mut gathering) {
             Ok(()) => {}
             Err(refusal) => gathering.refused.push(refusal),
         }
@@ -106,21 +137,30 @@ pub fn carry_out(herd: &HerdFolder, gathering: &Gathering, now: NaiveDateTime) -
     for take in &gathering.takes {
         take_over(herd, &take.name, &take.bytes, &mut notices)?;
     }
-    for (name, lines) in &gathering.statements {
-        if states::keep_new(herd, name, lines)?.contains(&Kept::Another) {
-            notices.push(format!(
-                "{name}: its device signed two histories; both statements are kept, `footfold check` shows them"
-            ));
-        }
+    for fork in &gathering.forks {
+        forks::keep_other(herd, &fork.name, &fork.bytes)?;
     }
     for (name, lines) in &gathering.statements {
-        if states::keep_new(herd, name, lines)?.contains(&Kept::Another) {
+        // What becomes of one's own is told when it is met.
+        let is_own = gathering.own.iter().any(|own| own.name == *name);
+        if states::keep_new(herd, name, lines)?.contains(&Kept::Another) && !is_own {
             notices.push(format!(
                 "{name}: its device signed two histories; both statements are kept, `footfold check` shows them"
             ));
         }
     }
     Ok(notices)
+}
+
+/// Meets the copies of one's own ledgers. What became of each is told in this order.
+pub fn meet_own(desk: &Desk, gathering: &Gathering) -> Result<Vec<(LedgerName, Met, Sealed)>, Trouble> {
+    if !gathering.refused.is_empty() {
+        return Ok(Vec::new());
+    }
+    let each = gathering.own.iter();
+    let meet =
+        |own: &Own| forks::meet(desk, &own.name, &own.bytes).map(|(met, sealed)| (own.name.clone(), met, sealed));
+    each.map(meet).collect()
 }
 
 /// One ledger file of a source.
@@ -136,7 +176,7 @@ struct Source {
 fn judge(
     herd: &HerdFolder,
     herd_name: &str,
-    own_device: Option<&str>,
+    writes: Option<Writes>,
     source: Source,
     gathering: &mut Gathering,
 ) -> Result<(), Trouble> {
@@ -152,25 +192,25 @@ fn judge(
     }
     let ours = held(herd, &name)?;
     let relation = relation(&ours, &bytes);
-    if relation == Relation::GoesOn {
-        let lines = |bytes: &[u8]| bytes.iter().filter(|b| **b == b'\n').count();
-        if own_device == Some(name.device.as_str()) {
-            gathering.doubts.push(own_is_longer(herd, &name, &source));
-            return Ok(());
-        }
+    let is_own = writes.is_some_and(|own| own.device == name.device && forks::is_by(own.key, &name, &bytes));
+    if is_own && (ours.is_empty() || same_head(&ours, &bytes)) && (relation != Relation::Older || ours == bytes) {
+        let is_same = ours == bytes;
+        gathering.same += usize::from(is_same);
+        gathering.own.push(Own { name, other: source.path, is_same, bytes });
+    } else if relation == Relation::GoesOn {
+        let lines = |bytes: &[u8]| memchr::memchr_iter(b'\n', bytes).count();
         let (held, lines) = (lines(&ours), lines(&bytes));
         gathering.takes.push(Take { name, from: source.path, held, lines, bytes });
-    } else if relation == Relation::Older
-        && own_device != Some(name.device.as_str())
-        && is_unfinished(herd, &name, &ours)?
-    {
+    } else if relation == Relation::Older && !is_own && is_unfinished(herd, &name, &ours)? {
         let lines = memchr::memchr_iter(b'\n', &ours).count();
         gathering.takes.push(Take { name, from: source.path, held: lines, lines, bytes: ours });
     } else if relation == Relation::Older {
         gathering.same += 1;
+    } else if !same_head(&ours, &bytes) {
+        gathering.doubts.push(two_of_a_name(herd, &name, &source, [&ours, &bytes]));
     } else {
         let (line, ours, theirs) = first_difference(&ours, &bytes);
-        gathering.forks.push(Fork { name, other: source.path, line, ours, theirs });
+        gathering.forks.push(Fork { name, other: source.path, line, ours, theirs, bytes });
     }
     Ok(())
 }
@@ -241,16 +281,33 @@ fn name_of(source: &Source, head: &Head, year: u16) -> Result<LedgerName, Troubl
     }
 }
 
-fn own_is_longer(herd: &HerdFolder, name: &LedgerName, source: &Source) -> Trouble {
+fn same_head(ours: &[u8], theirs: &[u8]) -> bool {
+    let key = |bytes: &[u8]| of_head(bytes, |head| head.key.to_owned());
+    key(ours) == key(theirs)
+}
+
+fn of_head<T>(bytes: &[u8], what: impl FnOnce(&Head) -> T) -> Option<T> {
+    let (body, _) = split_seal(bytes.split(|b| *b == b'\n').next()?)?;
+    Head::read(std::str::from_utf8(body).ok()?).ok().map(|head| what(&head))
+}
+
+/// Two devices that began under one name: the later one takes another (`forks.md` §9).
+fn two_of_a_name(herd: &HerdFolder, name: &LedgerName, source: &Source, [ours, theirs]: [&[u8]; 2]) -> Trouble {
+    let began = |bytes: &[u8]| last_sealed(&bytes[..bytes.iter().position(|b| *b == b'\n').map_or(0, |at| at + 1)]);
+    let later =
+        if began(ours) <= began(theirs) { "the one that wrote the copy" } else { "the one whose ledger is here" };
     Trouble::new(
         format!(
-            "{} holds more of this device's own ledger than this machine does; nothing was taken of it",
-            source.path.display()
+            "{} was begun with another key than {name} here: two machines bear the name {}; nothing was taken of it",
+            source.path.display(),
+            name.device
         ),
-        "this machine may have been restored from a backup: seal nothing more under this name before you know; \
-         another device name (`--device NAME`) is always safe",
+        format!(
+            "the one that began later, {later}, takes a name of its own: set `device` in its footfold.ron to {}, and \
+             type there anew what it wrote",
+            doubt::next_name(herd, &name.device)
+        ),
     )
-    .at(herd.path_of(name))
 }
 
 /// Of several copies that go on from ours, the longest; one that differs from it is a fork.
@@ -266,7 +323,8 @@ fn longest_only(gathering: &mut Gathering) {
             Some(kept) => {
                 let (line, ours, theirs) = first_difference(&kept.bytes, &take.bytes);
                 forked.push(take.name.clone());
-                gathering.forks.push(Fork { name: take.name, other: take.from, line, ours, theirs });
+                let Take { name, from: other, bytes, .. } = take;
+                gathering.forks.push(Fork { name, other, line, ours, theirs, bytes });
             }
         }
     }

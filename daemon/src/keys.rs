@@ -12,28 +12,41 @@ use crate::disk::Folder;
 const FILE: &str = "device.key";
 const LEAD: &str = "footfold device key 1 ";
 
+/// Bytes that nobody can guess.
+///
+/// # Errors
+/// When the system has none.
+pub fn chance<const N: usize>() -> Result<[u8; N], Trouble> {
+    let mut bytes = [0; N];
+    let none = |e| Trouble::new(format!("the system gives no random bytes: {e}"), "run the command again");
+    getrandom::fill(&mut bytes).map_err(none)?;
+    Ok(bytes)
+}
+
 /// The key of this machine.
 #[derive(Clone, PartialEq, Eq)]
 pub struct DeviceKey {
     signing: SigningKey,
     public: String,
+    machine: Option<String>,
 }
 
 impl DeviceKey {
     /// The key with this secret.
     pub fn of_secret(secret: &[u8; 32]) -> Self {
         let signing = SigningKey::from_bytes(secret);
-        Self { public: FullMark(signing.verifying_key().to_bytes()).to_string(), signing }
+        Self { public: FullMark(signing.verifying_key().to_bytes()).to_string(), signing, machine: None }
     }
 
     /// Reads the key in the configuration folder, or makes it on first use.
     pub fn open_or_make(folder: &Path) -> Result<Self, Trouble> {
         std::fs::create_dir_all(folder).map_err(|e| Trouble::io("make the configuration folder", folder, &e))?;
         let place = Folder::open(folder)?;
-        match Self::read(&place)? {
-            Some(key) => Ok(key),
-            None => Self::make(&place),
-        }
+        let key = match Self::read(&place)? {
+            Some(key) => key,
+            None => Self::make(&place)?,
+        };
+        Ok(Self { machine: machine(), ..key })
     }
 
     /// Whether the configuration folder has a key.
@@ -65,6 +78,11 @@ impl DeviceKey {
         &self.signing
     }
 
+    /// The machine that it is on, where that is known: told from others, and no number of the system's.
+    pub fn machine(&self) -> Option<&str> {
+        self.machine.as_deref()
+    }
+
     fn read(place: &Folder) -> Result<Option<Self>, Trouble> {
         let path = place.join(FILE);
         let Some(file) = place.file(FILE)? else { return Ok(None) };
@@ -86,14 +104,21 @@ impl DeviceKey {
     }
 
     fn make(place: &Folder) -> Result<Self, Trouble> {
-        let mut secret = [0; 32];
-        getrandom::fill(&mut secret)
-            .map_err(|e| Trouble::new(format!("the system gives no random bytes: {e}"), "run the command again"))?;
+        let secret = chance()?;
         let line = format!("{LEAD}{}\n", FullMark(secret));
         place.create(FILE, &[line.as_bytes()], 0o600)?;
         place.sync()?;
         Ok(Self::of_secret(&secret))
     }
+}
+
+/// The system's own number for this machine is nobody else's business: what is kept is made from it.
+fn machine() -> Option<String> {
+    let named = std::env::var("FOOTFOLD_MACHINE").ok();
+    let number = named.or_else(|| std::fs::read_to_string("/etc/machine-id").ok())?;
+    let number = number.trim();
+    let made = || FullMark(blake3::derive_key("footfold 2026 machine", number.as_bytes())).mark().to_string();
+    (!number.is_empty()).then(made)
 }
 
 impl std::fmt::Debug for DeviceKey {

@@ -4,7 +4,9 @@
 
 pub mod audit;
 pub mod disk;
+pub mod doubt;
 pub mod exchange;
+pub mod forks;
 pub mod gather;
 pub mod keys;
 pub mod mend;

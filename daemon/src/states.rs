@@ -7,8 +7,10 @@ use chrono::NaiveDateTime;
 use ledger_format::keep;
 use ledger_format::line::split_seal;
 use ledger_format::mark::{self, Claim, ClaimFinding, FullMark, Head, Statement, complete_up_to};
+use rustix::fs::FileType;
 
 use crate::Trouble;
+use crate::disk::paths::year_of;
 use crate::disk::{Folder, HerdFolder, LedgerName, accepted, append};
 use crate::keys::DeviceKey;
 
@@ -54,6 +56,11 @@ impl<'a> Of<'a> {
         let (body, _) = split_seal(first)?;
         let head = Head::read(std::str::from_utf8(body).ok()?).ok()?;
         Some(Self { herd: head.herd, name, key: FullMark::read(head.key)? })
+    }
+
+    /// Whether the file was begun with this key.
+    pub(crate) fn is_by(&self, key: &DeviceKey) -> bool {
+        FullMark::read(key.public()) == Some(self.key)
     }
 
     /// What a line says, if it is a statement of this file; nobody has looked at its signature.
@@ -143,8 +150,7 @@ pub(crate) fn state_end(
     key: &DeviceKey,
     now: NaiveDateTime,
 ) -> Result<StatementLine, Trouble> {
-    let own = || FullMark::read(key.public());
-    let Some(of) = Of::file(name, accepted).filter(|of| Some(of.key) == own()) else {
+    let Some(of) = Of::file(name, accepted).filter(|of| of.is_by(key)) else {
         let what = format!("the ledger of {} was begun with another key than this machine's", name.device);
         return Err(
             Trouble::new(what, "only the machine that writes it can say how far it goes").at(herd.path_of(name))
@@ -160,6 +166,70 @@ pub(crate) fn state_end(
     let text = said.signed(key.signing());
     add(herd, &of, &text)?;
     Ok(StatementLine { text, length, mark: full, at: now })
+}
+
+/// Of each of a device's own files, what this key signed that goes furthest beyond what is here, and how long the
+/// file is here. What is longer came last, so that it stands at the end of the statements.
+pub(crate) fn beyond(
+    herd: &HerdFolder,
+    device: &str,
+    key: &DeviceKey,
+) -> Result<Vec<(LedgerName, StatementLine, u64)>, Trouble> {
+    let mut found = Vec::new();
+    let Some(key) = FullMark::read(key.public()) else { return Ok(found) };
+    for name in stated(herd, device)? {
+        let accepted = accepted::length(herd, &name)?;
+        let here = accepted.unwrap_or(0);
+        let (lately, _) = end_of(herd, &name, LATELY)?;
+        let longer = |line: &&String| Statement::read(line).is_some_and(|read| read.unverified().length > here);
+        let longer: Vec<&String> = lately.iter().filter(longer).collect();
+        if longer.is_empty() {
+            continue;
+        }
+        let about = herd.about()?;
+        let of = Of { herd: &about.herd, name: &name, key };
+        let mut signed: Vec<StatementLine> = longer.into_iter().filter_map(|line| of.verified(line)).collect();
+        signed.sort_by_key(|said| std::cmp::Reverse(said.length));
+        // Where the accepted copy is gone or torn, the visible file makes it whole again; or nothing is sealed.
+        let visible = herd.read(&name)?.unwrap_or_default();
+        let visible = keep::seen_through(&visible).unwrap_or_else(|| keep::plain(&visible));
+        if accepted.is_none() && mark::check(&visible).first_broken.is_some() {
+            continue;
+        }
+        let furthest = signed.into_iter().find(|said| !agrees(said, &visible));
+        found.extend(furthest.map(|said| (name, said, here)));
+    }
+    Ok(found)
+}
+
+/// The files of a device that have statements here, whether they are here themselves or not.
+fn stated(herd: &HerdFolder, device: &str) -> Result<Vec<LedgerName>, Trouble> {
+    let Some(folder) = herd.device(device)? else { return Ok(Vec::new()) };
+    let year = |file: String| year_of(&format!("{}.txt", file.strip_suffix(".sig")?));
+    let mut names = Vec::new();
+    for name in folder.names()?.into_iter().filter_map(year).filter_map(|year| LedgerName::new(device, year)) {
+        // What is no file is the check's to tell.
+        if folder.kind(&file_of(&name))?.is_some_and(FileType::is_file) {
+            names.push(name);
+        }
+    }
+    Ok(names)
+}
+
+/// All that a device signed of a file of its own and that excludes these bytes.
+pub(crate) fn against(herd: &HerdFolder, name: &LedgerName, bytes: &[u8]) -> Result<Vec<StatementLine>, Trouble> {
+    let Some(of) = Of::file(name, bytes) else { return Ok(Vec::new()) };
+    let all = lines(herd, name)?;
+    let claims = all.iter().filter_map(|line| {
+        let said = of.read(line)?;
+        Some(Claim { by: line.clone(), length: Some(said.length), mark: said.mark })
+    });
+    let (_, findings) = complete_up_to(bytes, &claims.collect::<Vec<_>>());
+    let against = findings.into_iter().filter_map(|finding| match finding {
+        ClaimFinding::Different(claim) => of.verified(&claim.by),
+        ClaimFinding::Shorter(_) => None,
+    });
+    Ok(against.collect())
 }
 
 /// Keeps a statement that came from elsewhere, if its signature is right and it says anything new.

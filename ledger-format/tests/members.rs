@@ -17,7 +17,6 @@ use villages::{DEVICES, Deed, Village, Word, key, villages};
 /// One device's file of a case.
 struct File {
     device: String,
-    key: FullMark,
     chain: Chain,
     bytes: Vec<u8>,
     head: FullMark,
@@ -70,7 +69,7 @@ impl Herd {
         let (mut chain, mut bytes) = (Chain::default(), Vec::new());
         let head = chain.seal(&body, read_utc(b"2026-01-01T08:00:00Z").unwrap(), &mut bytes);
         let ends = vec![bytes.len()];
-        self.files.push(File { device: device.to_owned(), key, chain, bytes, head, ends });
+        self.files.push(File { device: device.to_owned(), chain, bytes, head, ends });
         self.files.len() - 1
     }
 
@@ -79,7 +78,9 @@ impl Herd {
         while let Some((before, rest)) = filled.split_once('{') {
             let (what, after) = rest.split_once('}').ok_or(rest)?;
             let (kind, of) = what.split_once(':').unwrap_or(("mark", what));
-            let row = |herd: &Self| of.parse::<usize>().ok().and_then(|n| herd.rows.get(n - 1).map(|row| (row.full, row.end)));
+            let row = |herd: &Self| {
+                of.parse::<usize>().ok().and_then(|n| herd.rows.get(n - 1).map(|row| (row.full, row.end)))
+            };
             let value = match (kind, row(self)) {
                 ("key", _) => key_of(case, of).to_string(),
                 ("full", Some((full, _))) => full.to_string(),
@@ -172,7 +173,9 @@ fn entries_of(village: &Village, log: &Log) -> Vec<EntryId> {
         let device = DEVICES.iter().position(|(name, _)| *name == log.ledger(id).device).unwrap();
         of_device[device].push(id);
     }
-    of_device.iter_mut().for_each(|ids| ids.sort());
+    for ids in &mut of_device {
+        ids.sort();
+    }
     village.lines.iter().map(|line| of_device[line.device][line.place - 1]).collect()
 }
 

@@ -47,7 +47,12 @@ fn seal_with(machine: &Machine, call: &str, n: u32, fate: &str) -> Option<(bool,
     let mut command = Command::new("strace");
     command.args(["-f", "-qq", "-o"]).arg(&log).args(["-e", &format!("trace={call}"), "-e", &inject]);
     command.arg(env!("CARGO_BIN_EXE_footfold")).arg("seal").current_dir(machine.herd());
-    let output = command.env("FOOTFOLD_CONFIG", machine.config()).stdin(Stdio::null()).output().ok()?;
+    let output = command
+        .env("FOOTFOLD_CONFIG", machine.config())
+        .env("FOOTFOLD_MACHINE", "one")
+        .stdin(Stdio::null())
+        .output()
+        .ok()?;
     let reached = std::fs::read_to_string(&log).ok()?.lines().filter(|line| line.contains(&format!("{call}("))).count();
     Some((reached >= n as usize, output.status.code().unwrap_or(-1)))
 }

@@ -33,6 +33,14 @@ impl Machine {
         Self { place: tempfile::tempdir().unwrap(), device }
     }
 
+    /// A machine as it stands, on another disk: its herd's folder and its configuration.
+    pub(crate) fn backup(&self) -> Self {
+        let copy = Self::bare(self.device);
+        copy_folder(&self.config(), &copy.config());
+        copy_folder(&self.herd(), &copy.herd());
+        copy
+    }
+
     pub(crate) fn place(&self) -> &Path {
         self.place.path()
     }
@@ -88,7 +96,7 @@ impl Machine {
     pub(crate) fn command(&self, args: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_footfold"));
         command.args(args).env("FOOTFOLD_CONFIG", self.config()).stdin(Stdio::null());
-        command.env("FOOTFOLD_SOCKET", self.socket());
+        command.env("FOOTFOLD_SOCKET", self.socket()).env("FOOTFOLD_MACHINE", "one");
         command
     }
 
@@ -163,8 +171,8 @@ pub(crate) fn path(path: &Path) -> &str {
 
 pub(crate) fn only_file(folder: &Path) -> PathBuf {
     let mut files: Vec<PathBuf> = std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()).collect();
-    let is_beside = |name: &str| name.starts_with('.') || name.ends_with(".sig");
-    files.retain(|file| !is_beside(file.file_name().unwrap().to_str().unwrap()));
+    let is_hidden = |file: &Path| file.file_name().is_some_and(|name| name.to_str().unwrap().starts_with('.'));
+    files.retain(|file| !is_hidden(file) && file.extension().is_none_or(|end| end != "sig"));
     assert_eq!(files.len(), 1, "{files:?}");
     files.remove(0)
 }

@@ -13,14 +13,6 @@ fn statements(machine: &Machine) -> Vec<String> {
     fs::read_to_string(sig(machine)).unwrap().lines().map(str::to_owned).collect()
 }
 
-/// The machine as it stood, on another disk: its herd folder and its configuration.
-fn backup(of: &Machine, device: &'static str) -> Machine {
-    let copy = Machine::bare(device);
-    copy_folder(&of.config(), &copy.config());
-    copy_folder(&of.herd(), &copy.herd());
-    copy
-}
-
 #[test]
 fn each_sealing_states_how_far_the_ledger_goes() {
     let machine = Machine::new("crush-laptop");
@@ -90,7 +82,7 @@ fn s13_a_ledger_rolled_back_is_shorter_than_its_device_signed_it() {
 #[test]
 fn s14_two_faces_are_shown_with_both_marks_by_whoever_gathers_them() {
     let (crush, office) = (Machine::new("crush-laptop"), Machine::bare("farm-office"));
-    let other = backup(&crush, "crush-laptop");
+    let other = crush.backup();
     crush.run(&["write", "2026-03-14 417 score 3"]).fine();
     other.run(&["write", "2026-03-14 417 score 0"]).fine();
     copy_folder(&crush.herd(), &office.herd());
@@ -136,7 +128,7 @@ fn lines_that_are_no_statement_are_findings_and_say_nothing() {
     let forged = last.replace(&format!(" length {} ", machine.text().len()), " length 99999 ");
     for wrong in ["hello".to_owned(), last.replace("quillmere", "thornholt"), forged] {
         fs::write(sig(&machine), format!("{good}{wrong}\n")).unwrap();
-        let said = machine.run(&["check"]).ends(1).says("line 3 of ").says("say nothing").says("by its own word");
+        let said = machine.run(&["check"]).ends(1).says("line 3 of ").says("says nothing").says("by its own word");
         assert!(!said.out.contains("shorter than"), "{}", said.out);
     }
     fs::write(sig(&machine), good).unwrap();

@@ -247,7 +247,7 @@ fn f23_a_folder_from_another_machine_is_not_sealed_in_with_its_name() {
     let (machine, other) = (Machine::new("crush-laptop"), Machine::bare("crush-laptop"));
     crate::machine::copy_folder(&machine.herd(), &other.herd());
     let write = ["write", "417 score 3", "--device", "crush-laptop", "--by", "ao"];
-    other.run(&write).ends(1).says("another key").says("--device NAME");
+    other.run(&write).ends(1).says("another key").says("--device crush-laptop-2");
     other.run(&["write", "417 score 3", "--device", "farm-office", "--by", "ao"]).fine().says("417 score 3 by ao");
     let begun = std::fs::read_to_string(crate::machine::only_file(&other.herd().join("ledgers/farm-office"))).unwrap();
     assert!(begun.starts_with("footfold 1 herd quillmere device farm-office key "), "{begun}");

@@ -104,6 +104,7 @@ fn f29_f30_f31_every_call_of_a_gather_fails() {
     assert_eq!(here.run(&there, &[]).code, Some(0));
     let office = rig::only_file(&stick.join("ledgers/farm-office"));
     let theirs = fs::read_to_string(&office).unwrap();
+    let theirs_signed = fs::read_to_string(office.with_extension("sig")).unwrap();
     each_call_fails(&scene, &["gather", "../stick"], &FATES, |round, end, what| {
         let taken = round.herd().join("ledgers/farm-office").join(office.file_name().unwrap());
         if end.code == Some(0) {
@@ -114,8 +115,40 @@ fn f29_f30_f31_every_call_of_a_gather_fails() {
         assert_eq!(fs::read_to_string(&taken).unwrap(), theirs, "{what}");
         let accepted = round.herd().join(".footfold/accepted/farm-office").join(office.file_name().unwrap());
         assert_eq!(fs::read_to_string(accepted).unwrap(), theirs, "{what}");
-        assert_eq!(rig::names(taken.parent().unwrap()).len(), 1, "{what}: left beside it");
+        let signed = fs::read_to_string(taken.with_extension("sig")).unwrap_or_default();
+        assert_eq!(signed, theirs_signed, "{what}");
+        assert_eq!(rig::names(taken.parent().unwrap()).len(), 2, "{what}: left beside it");
         judged(round, what);
+    });
+}
+
+#[test]
+fn f21_every_call_of_a_change_of_history_fails_and_each_line_is_entered_once() {
+    let scene = Scene::in_memory();
+    let here = scene.round_zero();
+    assert_eq!(here.run(&["seal"], &[]).code, Some(0));
+    let stick = here.place().join("stick");
+    rig::copy_folder(&here.herd(), &stick);
+    let there = ["write", "500 note: far 0 end", "--herd", "../stick"];
+    assert_eq!(here.run(&there, &[]).code, Some(0));
+    assert_eq!(here.run(&["write", "501 note: near 0 end"], &[]).code, Some(0));
+    fs::remove_dir_all(stick.join(".footfold")).unwrap();
+    let theirs = fs::read_to_string(rig::only_file(&stick.join("ledgers/crush-laptop"))).unwrap();
+    let (ours, year) = (here.text(), here.ledger().file_stem().unwrap().to_str().unwrap().to_owned());
+    let gather = ["gather", "../stick"];
+    each_call_fails(&scene, &gather, &["ENOSPC@call:{}+", "EIO@call:{}", "EIO@call:{}+"], |round, end, what| {
+        for again in [&gather[..], &["seal"]] {
+            let again = round.run(again, &[]);
+            assert_eq!(again.code, Some(0), "{what}: {end:#?} {again:#?}");
+        }
+        let text = round.text();
+        let more: Vec<&str> = text.strip_prefix(&theirs).unwrap_or_else(|| panic!("{what}: {text}")).lines().collect();
+        assert!(more.len() == 1 && more[0].contains(": near 0 end (first sealed "), "{what}: {text}");
+        assert_eq!(round.shadow(), text.as_bytes(), "{what}");
+        let forks = round.herd().join(".footfold/forks/crush-laptop");
+        let kept = rig::names(&forks).into_iter().filter(|name| name.starts_with(&format!("{year}-given-up-")));
+        let kept: Vec<String> = kept.map(|name| fs::read_to_string(forks.join(name)).unwrap()).collect();
+        assert_eq!(kept, [ours.as_str()], "{what}");
     });
 }
 

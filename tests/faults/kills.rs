@@ -7,13 +7,14 @@ use std::time::{Duration, Instant};
 use crate::rig::{self, Scene, typed};
 
 /// The steps of sealing, in order.
-pub(crate) const STEPS: [&str; 10] = [
+pub(crate) const STEPS: [&str; 11] = [
     "read",
     "saved",
     "planned",
     "prepared",
     "appended",
     "shadow-synced",
+    "stated",
     "swapped",
     "folder-synced",
     "aside",

@@ -110,6 +110,7 @@ impl Round {
     pub(crate) fn command(&self, args: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_footfold"));
         command.args(args).env("FOOTFOLD_CONFIG", self.place.join("config")).current_dir(self.herd());
+        command.env("FOOTFOLD_MACHINE", "one");
         command.stdin(Stdio::null());
         command
     }

@@ -12,8 +12,7 @@ use ledger_format::line::{CowNumber, read_date};
 use ledger_format::typing::{Context, Outcome, Remark, read};
 use ledger_format::vocabulary::Foot;
 
-use crate::troubles::SITUATIONS;
-use crate::{TempHerd, root, said};
+use crate::{TempHerd, root, said, troubles, two_histories};
 
 #[test]
 fn the_gallery_is_what_runs_say() {
@@ -108,17 +107,17 @@ fn questions(page: &mut String) {
     }
 }
 
-fn footfold(herd: &TempHerd, arguments: &[&str]) -> String {
+pub(crate) fn footfold(herd: &TempHerd, arguments: &[&str]) -> String {
     let mut command = Command::new(env!("CARGO_BIN_EXE_footfold"));
     let out = command.args(arguments).current_dir(herd.path()).env("FOOTFOLD_CONFIG", herd.config());
     // A daemon of whoever runs the tests is not asked.
-    let out = out.env("FOOTFOLD_SOCKET", "").output().unwrap();
+    let out = out.env("FOOTFOLD_SOCKET", "").env("FOOTFOLD_MACHINE", "one").output().unwrap();
     [out.stdout, out.stderr].map(|bytes| String::from_utf8(bytes).unwrap()).concat()
 }
 
 fn commands(page: &mut String) {
     page.push_str("\n## What commands say when something is wrong\n");
-    for (name, situation, arguments) in SITUATIONS {
+    for (name, situation, arguments) in troubles::SITUATIONS.iter().chain(two_histories::SITUATIONS) {
         let herd = TempHerd::empty();
         footfold(&herd, &["new", ".", "--name", "quillmere", "--device", "crush-laptop", "--by", "kj"]);
         footfold(&herd, &["write", "2026-01-05 417 score 3", "2026-01-06 418 score 2"]);
@@ -151,9 +150,11 @@ fn tame(said: &str, herd: &TempHerd) -> String {
 /// A mark or a time of day, with the character after it.
 fn tame_word(word: &str) -> String {
     let bare = word.trim_end_matches(|c: char| !c.is_ascii_alphanumeric());
+    let is_full = bare.len() == 64 && bare.bytes().all(|b| b.is_ascii_hexdigit()) && !bare.starts_with("8d8d");
     let is_mark = bare.len() == 16 && bare.bytes().all(|b| b.is_ascii_hexdigit());
     let is_time = bare.len() == 12 && bare.starts_with("14T") && bare.ends_with('Z');
     match (is_mark, is_time) {
+        _ if is_full => word.replace(bare, &"0123456789abcdef".repeat(4)),
         (true, _) => word.replace(bare, "0123456789abcdef"),
         (_, true) => word.replace(bare, "14T09:20:11Z"),
         _ => word.to_owned(),

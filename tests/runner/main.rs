@@ -8,6 +8,7 @@ mod scale;
 mod setup;
 mod tidy;
 mod troubles;
+mod two_histories;
 mod verifier;
 mod zones;
 

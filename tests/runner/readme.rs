@@ -229,6 +229,7 @@ impl Machine {
             .current_dir(&self.here)
             .env("PATH", path)
             .env("FOOTFOLD_CONFIG", self.herd.config())
+            .env("FOOTFOLD_MACHINE", "one")
             .env("HOME", self.herd.around())
             // A daemon of whoever runs the tests is not asked.
             .env_remove("XDG_RUNTIME_DIR")

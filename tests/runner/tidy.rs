@@ -26,12 +26,12 @@ const ARROWS: &[(&str, &[&str])] = &[
 /// Faults that must be survived, each by a test of its name.
 const FAULTS: &[&str] = &[
     "f01", "f02", "f03", "f04", "f05", "f06", "f07", "f08", "f09", "f10", "f11", "f12", "f13", "f14", "f15", "f16",
-    "f18", "f19", "f25", "f26", "f27", "f28", "f29", "f30", "f31", "f32", "f33", "f34", "f36", "f37", "f38", "f41",
-    "f42", "f43", "f44", "f45", "f46", "f47", "f48", "f54", "f55", "f58",
+    "f18", "f19", "f20", "f21", "f22", "f23", "f24", "f25", "f26", "f27", "f28", "f29", "f30", "f31", "f32", "f33",
+    "f34", "f36", "f37", "f38", "f41", "f42", "f43", "f44", "f45", "f46", "f47", "f48", "f54", "f55", "f58",
 ];
 
 /// Attacks that must fail, each by a test of its name.
-const ATTACKS: &[&str] = &["s2"];
+const ATTACKS: &[&str] = &["s2", "s13", "s14", "s15"];
 
 const FUNCTION_LINES: usize = 70;
 const FILE_LINES: usize = 600;

@@ -20,7 +20,7 @@ const DUE: &[&str] = &["due", "--on", "2026-01-10"];
 const MEND: &[&str] = &["check", "--mend"];
 const CHARGES: &[&str] = &["sheet", "2026-01-05", "--charges"];
 const HOURS: &[&str] = &["due", "--on", "2026-01-10", "--hours", "6"];
-const GATHER: &[&str] = &["gather", "../stick"];
+pub(crate) const GATHER: &[&str] = &["gather", "../stick"];
 
 pub(crate) const SITUATIONS: &[Situation] = &[
     ("no herd here", |herd| fs::remove_dir_all(herd.path().join("ledgers")).unwrap(), &["due"]),
@@ -151,8 +151,6 @@ pub(crate) const SITUATIONS: &[Situation] = &[
     ("gathered, nothing new", stick, GATHER),
     ("gathered, with more", stick_of_office, GATHER),
     ("the same, only looked at", stick_of_office, &["gather", "../stick", "--look"]),
-    ("gathered, of one's own device and longer", stick_longer, GATHER),
-    ("gathered, two histories", stick_forked, GATHER),
     ("gathered, broken", |herd| in_stick(herd, |text| text.replace("417 score 3", "417 score 1")), GATHER),
     ("gathered, no head", |herd| in_stick(herd, |_| "a letter\n".to_owned()), GATHER),
     ("gathered, a head with a word amiss", |herd| in_stick(herd, |text| text.replace(" device ", " devise ")), GATHER),
@@ -172,15 +170,22 @@ fn crush(herd: &TempHerd) -> PathBuf {
     herd.path().join("ledgers/crush-laptop")
 }
 
-fn ledger(herd: &TempHerd) -> PathBuf {
-    files_of(&crush(herd)).remove(0)
+/// The first ledger file of a device's folder.
+pub(crate) fn ledger_in(folder: &Path) -> PathBuf {
+    let mut files = files_of(folder);
+    files.retain(|file| file.extension().is_some_and(|end| end == "txt"));
+    files.remove(0)
 }
 
-fn shadow(herd: &TempHerd) -> PathBuf {
+pub(crate) fn ledger(herd: &TempHerd) -> PathBuf {
+    ledger_in(&crush(herd))
+}
+
+pub(crate) fn shadow(herd: &TempHerd) -> PathBuf {
     files_of(&herd.path().join(".footfold/accepted/crush-laptop")).remove(0)
 }
 
-fn text(herd: &TempHerd) -> String {
+pub(crate) fn text(herd: &TempHerd) -> String {
     fs::read_to_string(ledger(herd)).unwrap()
 }
 
@@ -198,7 +203,7 @@ fn edit(herd: &TempHerd, from: &str, to: &str) {
 }
 
 /// Another text in the words of the ledger, with marks that hold.
-fn sealed_anew(text: &str) -> String {
+pub(crate) fn sealed_anew(text: &str) -> String {
     let (mut chain, mut bytes) = (Chain::default(), Vec::new());
     for line in text.lines() {
         let (body, seal) = split_seal(line.as_bytes()).unwrap();
@@ -451,6 +456,9 @@ fn interrupted(herd: &TempHerd, fits: bool) {
     let from = if fits { before.len() } else { whole.len() + 7 };
     let sealed = &whole[before.len()..];
     cut_shadow(herd);
+    // What it signs comes after.
+    let signed = ledger(herd).with_extension("sig");
+    fs::write(&signed, without_last(&fs::read_to_string(&signed).unwrap())).unwrap();
     fs::write(ledger(herd), before).unwrap();
     fs::create_dir_all(herd.path().join(".footfold/plan")).unwrap();
     let plan = format!("(into: {year}, from: {from}, sealed: {sealed:?})");
@@ -470,11 +478,11 @@ fn copy_folder(from: &Path, to: &Path) {
 }
 
 /// A copy of the folder on a stick. Gives the copy's ledger.
-fn on_stick(herd: &TempHerd) -> PathBuf {
+pub(crate) fn on_stick(herd: &TempHerd) -> PathBuf {
     let copy = herd.around().join("stick/quillmere");
     copy_folder(&herd.path(), &copy);
     fs::remove_dir_all(copy.join(".footfold")).unwrap();
-    files_of(&copy.join("ledgers/crush-laptop")).remove(0)
+    ledger_in(&copy.join("ledgers/crush-laptop"))
 }
 
 fn stick(herd: &TempHerd) {
@@ -486,7 +494,7 @@ fn stick_and_changed(herd: &TempHerd) {
     changed_alone(herd);
 }
 
-fn in_stick(herd: &TempHerd, change: impl Fn(&str) -> String) {
+pub(crate) fn in_stick(herd: &TempHerd, change: impl Fn(&str) -> String) {
     let copy = on_stick(herd);
     fs::write(&copy, change(&fs::read_to_string(&copy).unwrap())).unwrap();
 }
@@ -496,16 +504,6 @@ fn stick_of_office(herd: &TempHerd) {
     on_stick(herd);
     fs::remove_dir_all(herd.path().join("ledgers/farm-office")).unwrap();
     fs::write(herd.around().join(format!("stick/quillmere/protocols/{}.ron", blake3::hash(b"()"))), "()").unwrap();
-}
-
-fn stick_longer(herd: &TempHerd) {
-    in_stick(herd, |text| {
-        sealed_anew(&format!("{text}2026-01-07 419 score 3 by kj | 2026-01-07T08:00:00Z 0123456789abcdef\n"))
-    });
-}
-
-fn stick_forked(herd: &TempHerd) {
-    in_stick(herd, |text| sealed_anew(&text.replace("418 score 2", "418 score 1")));
 }
 
 fn stick_elsewhere(herd: &TempHerd) {

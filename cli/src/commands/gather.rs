@@ -5,10 +5,14 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use daemon::Trouble;
-use daemon::gather::{self, Fork, Gathering};
+use daemon::forks::Met;
+use daemon::gather::{self, Fork, Gathering, Writes};
+use daemon::keys::DeviceKey;
+use daemon::settings;
 
-use crate::fail::{MEND, Outcome};
-use crate::place::{self, Common};
+use crate::commands::seal::tell_refused;
+use crate::fail::{Fail, MEND, Outcome};
+use crate::place::{self, Common, Seat, Writer};
 use crate::show;
 
 /// Take over what other copies of the herd hold: folders on a stick, files from a letter
@@ -24,9 +28,14 @@ pub(super) struct Args {
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     let herd = common.folder()?;
-    let own_device = place::settings()?.device;
-    let gathering = gather::plan(&herd, &args.from, own_device.as_deref())?;
-    let notices = if args.look { Vec::new() } else { gather::carry_out(&herd, &gathering, place::now())? };
+    let seat = seat(common)?;
+    let writes = seat.as_ref().map(|seat| seat.desk()).map(|desk| Writes { device: desk.device, key: desk.key });
+    let gathering = gather::plan(&herd, &args.from, writes)?;
+    let mut notices = if args.look { Vec::new() } else { gather::carry_out(&herd, &gathering, place::now())? };
+    let met = match &seat {
+        Some(seat) if !args.look => gather::meet_own(&seat.desk(), &gathering)?,
+        _ => Vec::new(),
+    };
     let mut out = stdout().lock();
     for trouble in gathering.refused.iter().chain(&gathering.doubts) {
         tell_trouble(&mut out, trouble)?;
@@ -35,11 +44,34 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
         tell_fork(&mut out, fork)?;
     }
     tell_taken(&mut out, args, &gathering)?;
+    let mut stopped = false;
+    for (name, met, sealed) in met {
+        if let Met::Stopped(trouble) = &met {
+            stopped = true;
+            tell_trouble(&mut out, trouble)?;
+        } else if let Some(what) = met.told(&name) {
+            writeln!(out, "{}", show::wrapped("", &show::text(&what)))?;
+        }
+        for line in &sealed.kept {
+            writeln!(out, "  {}", show::text(&line.body))?;
+        }
+        tell_refused(&mut out, &sealed)?;
+        notices.extend(sealed.notices);
+    }
     for notice in notices {
         writeln!(out, "{}", show::wrapped("note: ", &show::text(&notice)))?;
     }
-    let fine = gathering.refused.is_empty() && gathering.doubts.is_empty() && gathering.forks.is_empty();
+    let fine = !stopped && gathering.refused.is_empty() && gathering.doubts.is_empty() && gathering.forks.is_empty();
     Ok(if fine { ExitCode::SUCCESS } else { ExitCode::from(MEND) })
+}
+
+/// Who writes here, where a machine does.
+fn seat(common: &Common) -> Result<Option<Seat>, Fail> {
+    let settings = place::settings()?;
+    if settings.device.is_none() || settings.by.is_none() || !DeviceKey::is_there(&settings::folder()?)? {
+        return Ok(None);
+    }
+    Seat::take(common, &Writer { device: None, by: None }).map(Some)
 }
 
 fn tell_trouble(out: &mut impl Write, trouble: &Trouble) -> std::io::Result<()> {
@@ -48,8 +80,9 @@ fn tell_trouble(out: &mut impl Write, trouble: &Trouble) -> std::io::Result<()> 
 }
 
 fn tell_fork(out: &mut impl Write, fork: &Fork) -> std::io::Result<()> {
-    let Fork { name, other, line, ours, theirs } = fork;
-    writeln!(out, "{name}: two histories; they part at line {line}. Nothing was taken of it.")?;
+    let Fork { name, other, line, ours, theirs, .. } = fork;
+    writeln!(out, "{name}: two histories; they part at line {line}. Nothing was taken")?;
+    writeln!(out, "of it; it is kept in .footfold/forks/{}.", name.device)?;
     writeln!(out, "  here:  {}", end_or(ours))?;
     writeln!(out, "  there: {}", end_or(theirs))?;
     writeln!(out, "  there is {}", other.display())?;
@@ -63,7 +96,7 @@ fn end_or(line: &str) -> String {
 }
 
 fn tell_taken(out: &mut impl Write, args: &Args, gathering: &Gathering) -> std::io::Result<()> {
-    let Gathering { takes, protocols, refused, same, other_herds, .. } = gathering;
+    let Gathering { takes, own, protocols, refused, same, other_herds, .. } = gathering;
     if !refused.is_empty() {
         return writeln!(out, "Nothing was changed.");
     }
@@ -76,6 +109,9 @@ fn tell_taken(out: &mut impl Write, args: &Args, gathering: &Gathering) -> std::
         }
         let new = show::count((take.lines - take.held) as u64, "line");
         writeln!(out, "{verb} {new} of {} (now {})", take.name, show::number(take.lines as u64))?;
+    }
+    for own in own.iter().filter(|own| args.look && !own.is_same) {
+        writeln!(out, "Would look into {}, this machine's own, in {}", own.name, own.other.display())?;
     }
     if !protocols.is_empty() {
         writeln!(out, "{verb} {}", show::count(protocols.len() as u64, "protocol"))?;

@@ -11,6 +11,7 @@ mod herd;
 mod man;
 mod members;
 mod new;
+mod pair;
 mod seal;
 mod sheet;
 mod status;
@@ -45,6 +46,7 @@ enum Command {
     Status(status::Args),
     Check(check::Args),
     Gather(gather::Args),
+    Pair(pair::Args),
     Members(members::Args),
     Due(due::Args),
     Cow(cow::Args),
@@ -69,6 +71,7 @@ pub(crate) fn run(cli: Cli) -> Outcome {
         Command::Status(args) => status::run(&common, &args),
         Command::Check(args) => check::run(&common, &args),
         Command::Gather(args) => gather::run(&common, &args),
+        Command::Pair(args) => pair::run(&common, &args),
         Command::Members(args) => members::run(&common, &args),
         Command::Due(args) => due::run(&common, &args),
         Command::Cow(args) => cow::run(&common, &args),

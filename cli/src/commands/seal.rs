@@ -3,6 +3,7 @@
 use std::io::{Write, stdout};
 use std::process::ExitCode;
 
+use daemon::doubt::overrule;
 use daemon::seal::{Sealed, seal_tail};
 use ledger_format::fold::doubts;
 
@@ -14,12 +15,18 @@ use crate::show;
 /// Keep what is typed under the last line of this machine's ledger
 #[derive(clap::Args, Debug)]
 pub(super) struct Args {
+    /// Seal though this machine may not hold all that it wrote
+    #[arg(long)]
+    anyway: bool,
     #[command(flatten)]
     writer: Writer,
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     let seat = Seat::take(common, &args.writer)?;
+    if args.anyway {
+        overrule(&seat.desk())?;
+    }
     let sealed = seal_tail(&seat.desk())?;
     let mut out = stdout().lock();
     if !sealed.refused.is_empty() {

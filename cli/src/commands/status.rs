@@ -37,7 +37,7 @@ fn status(common: &Common) -> Result<(Status, Option<String>), Fail> {
         match socket::ask(&socket, What::Status) {
             Some(Reply::Status(status)) => return Ok((with_this_folder(common, status)?, None)),
             Some(Reply::Declined(why)) => declined = Some(why),
-            Some(Reply::Answer(_)) | None => {}
+            Some(Reply::Answer(_) | Reply::Pairing(_)) | None => {}
         }
     }
     let herd = this_folder(&common.folder()?)?;

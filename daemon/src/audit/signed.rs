@@ -6,9 +6,9 @@ use ledger_format::keep;
 use ledger_format::mark::{self, FullMark};
 
 use super::{Complete, Report, State};
-use crate::Trouble;
 use crate::disk::{HerdFolder, LedgerName};
 use crate::states::{self, Of, StatementLine};
+use crate::{Trouble, forks};
 
 /// A line of the statements that has their form, its number, and what it says.
 struct Said<'a> {
@@ -48,7 +48,7 @@ pub(super) fn judge(herd: &HerdFolder, name: &LedgerName, every: bool, report: &
     let Some(of) = Of::file(name, vouched) else { return Ok(()) };
     let mut found = compare(&of, &lines, vouched);
     tell_agreed(&of, every, &mut found, report);
-    tell_different(&of, &mut found, report);
+    tell_different(herd, name, &of, &mut found, report)?;
     if report.state.is_unbroken() {
         tell_longer(&of, &mut found, report);
     }
@@ -108,13 +108,25 @@ fn tell_agreed(of: &Of, every: bool, found: &mut Found, report: &mut Report) {
     }
 }
 
-fn tell_different(of: &Of, found: &mut Found, report: &mut Report) {
+fn tell_different(
+    herd: &HerdFolder,
+    name: &LedgerName,
+    of: &Of,
+    found: &mut Found,
+    report: &mut Report,
+) -> Result<(), Trouble> {
+    // Where no line ends at that length here, the other statement is the longest that agrees.
+    let agreed = found.agree.iter().rev().find_map(|(_, said)| of.verified(said.line));
     for (here, said) in &found.differ {
         match of.verified(said.line) {
-            Some(proved) => report.findings.push(two_histories(&proved, *here, report)),
+            Some(proved) => {
+                let is_kept = forks::holds(herd, name, &proved)?;
+                report.findings.push(two_histories(&proved, *here, agreed.as_ref(), is_kept, report));
+            }
             None => found.wrong.push(said.number),
         }
     }
+    Ok(())
 }
 
 fn tell_longer(of: &Of, found: &mut Found, report: &mut Report) {
@@ -130,8 +142,9 @@ fn tell_longer(of: &Of, found: &mut Found, report: &mut Report) {
 fn tell_wrong(path: &Path, mut wrong: Vec<usize>, report: &mut Report) {
     wrong.sort_unstable();
     let Some(first) = wrong.first() else { return };
+    let says = if wrong.len() == 1 { "says" } else { "say" };
     let what = format!(
-        "{} of {} say nothing: no statement of this file, or the signature is wrong",
+        "{} of {} {says} nothing: no statement of this file, or the signature is wrong",
         keep::line_numbers(&wrong[..wrong.len().min(10)]),
         path.file_name().unwrap_or_default().display()
     );
@@ -139,16 +152,36 @@ fn tell_wrong(path: &Path, mut wrong: Vec<usize>, report: &mut Report) {
     report.findings.push(Trouble::new(what, remedy).at(path).line(*first));
 }
 
-fn two_histories(said: &StatementLine, here: Option<FullMark>, report: &Report) -> Trouble {
+fn two_histories(
+    said: &StatementLine,
+    here: Option<FullMark>,
+    agreed: Option<&StatementLine>,
+    is_kept: bool,
+    report: &Report,
+) -> Trouble {
     let device = report.ledger.as_ref().map(|name| name.device.as_str()).unwrap_or_default();
-    let here = here.map_or("no line ends".to_owned(), |full| format!("the mark is {full}"));
+    let here = match (here, agreed) {
+        (Some(full), _) => format!("here, at that length, the mark is {full}"),
+        (None, Some(agreed)) => {
+            format!(
+                "here no line ends at that length, and it signed {} bytes that end with {}",
+                agreed.length, agreed.mark
+            )
+        }
+        (None, None) => "here no line ends at that length".to_owned(),
+    };
     let what = format!(
-        "two histories: on {} {device} signed {} bytes that end with the mark {}; here, at that length, {here}",
+        "two histories: on {} {device} signed {} bytes that end with the mark {}; {here}",
         said.at.date(),
         said.length,
         said.mark
     );
-    let remedy = "look for the other one: `footfold gather FOLDER` with other copies names the first line that differs";
+    let remedy = if is_kept {
+        format!("the other one is kept in .footfold/forks/{device}: find out which machine wrote it, and how that came")
+    } else {
+        "look for the other one: `footfold gather FOLDER` with other copies names the first line that differs"
+            .to_owned()
+    };
     Trouble::new(what, remedy).at(&report.path)
 }
 

@@ -50,6 +50,14 @@ pub fn look(herd: &HerdFolder, name: &LedgerName) -> Result<Option<Vec<u8>>, Tro
     }
 }
 
+/// How long the shadow is; none if there is none.
+pub(crate) fn length(herd: &HerdFolder, name: &LedgerName) -> Result<Option<u64>, Trouble> {
+    let Some(folder) = herd.own_if_there(&["accepted", &name.device])? else { return Ok(None) };
+    let Some(file) = folder.file(&name.file())? else { return Ok(None) };
+    let facts = file.metadata().map_err(|e| Trouble::io("look at the file", &folder.join(&name.file()), &e))?;
+    Ok(Some(facts.len()))
+}
+
 /// The ledger files that have a shadow.
 pub fn names(herd: &HerdFolder) -> Result<Vec<LedgerName>, Trouble> {
     let Some(accepted) = herd.own_if_there(&["accepted"])? else { return Ok(Vec::new()) };

@@ -154,7 +154,12 @@ pub(super) fn read_piece(file: &mut File, into: &mut [u8], path: &Path) -> io::R
 }
 
 pub(super) fn read_exact_at(file: &File, into: &mut [u8], from: u64, path: &Path) -> io::Result<()> {
-    faults::call(Op::Read, path, "")?;
+    // An interrupted reading is begun again, as the system's own is below.
+    while let Err(error) = faults::call(Op::Read, path, "") {
+        if error != Errno::INTR {
+            return Err(error.into());
+        }
+    }
     file.read_exact_at(into, from)
 }
 

@@ -10,6 +10,7 @@ use hyper::client::conn::http1::{self, SendRequest};
 use hyper::header::HOST;
 use hyper::{Request, Response};
 use hyper_util::rt::TokioIo;
+use ledger_format::mark::FullMark;
 use rustls::ClientConfig;
 use rustls::pki_types::ServerName;
 use thiserror::Error;
@@ -19,6 +20,7 @@ use tokio::time::{Instant, timeout, timeout_at};
 use tokio_rustls::TlsConnector;
 
 use super::limits::{IDLE, body_due};
+use super::{EXPORTED, tls};
 
 /// Reaching a machine and shaking hands takes no longer.
 const DIAL: Duration = Duration::from_secs(10);
@@ -57,6 +59,8 @@ pub(super) struct Line {
     sender: SendRequest<Full<Bytes>>,
     host: String,
     task: JoinHandle<()>,
+    key: Option<FullMark>,
+    exported: [u8; 32],
 }
 
 impl Drop for Line {
@@ -81,11 +85,25 @@ impl Line {
             Some(rustls::Error::InvalidCertificate(_)) => Broken::Stranger(error.to_string()),
             _ => Broken::Away(error.to_string()),
         })?;
+        let session = stream.get_ref().1;
+        let key = tls::key_of(session.peer_certificates());
+        let exported = session.export_keying_material([0; 32], EXPORTED, None);
+        let exported = exported.map_err(|error| Broken::Away(error.to_string()))?;
         let (sender, connection) = http1::handshake(TokioIo::new(stream)).await.map_err(|error| ended(&error))?;
         let task = tokio::spawn(async move {
             let _ = connection.await;
         });
-        Ok(Self { sender, host: address.to_owned(), task })
+        Ok(Self { sender, host: address.to_owned(), task, key, exported })
+    }
+
+    /// The key that the other side holds.
+    pub(super) fn key(&self) -> Option<FullMark> {
+        self.key
+    }
+
+    /// What both ends of this session know and nobody between them.
+    pub(super) fn exported(&self) -> [u8; 32] {
+        self.exported
     }
 
     /// Whether it can be asked no more.

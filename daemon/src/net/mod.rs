@@ -2,7 +2,9 @@
 //! between them. It runs on a thread of its own, so that neither herds nor peers hold each other up.
 
 mod caller;
+mod door;
 mod herds;
+mod join;
 mod limits;
 mod line;
 pub mod peers;
@@ -25,7 +27,9 @@ use tracing::warn;
 
 use crate::Trouble;
 use crate::keys::DeviceKey;
+pub use door::{Door, Going, LetIn};
 use herds::Herds;
+pub use join::join;
 pub use routes::Extra;
 
 /// What is told where a device has written more in a day than is taken.

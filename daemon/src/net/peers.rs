@@ -66,7 +66,7 @@ pub fn add(config: &Path, peer: Peer) -> Result<(), Trouble> {
     let mut peers = all(config)?;
     peers.retain(|known| (known.key, known.herd) != (peer.key, peer.herd));
     peers.push(peer);
-    let text: String = peers.iter().map(|peer| format!("{peer}\n")).collect();
+    let text = peers.iter().map(|peer| format!("{peer}\n")).collect::<Vec<_>>().concat();
     replace::overwrite(&Folder::open(config)?, FILE, text.as_bytes())
 }
 

@@ -57,11 +57,11 @@ fn of_herds(herds: &Arc<Herds>) -> BoxedFilter<(Response,)> {
     let list = asked.clone().and(warp::path("ledgers")).and(end()).and(warp::get()).then(list);
     let get = asked.clone().and(file()).and(end()).and(warp::get()).then(ledger);
     let post = asked.clone().and(file()).and(end()).and(warp::post()).and(warp::body::stream());
-    let post = post.then(|request, device, year, body| offered(request, device, year, body));
+    let post = post.then(offered);
     let news = asked.clone().and(warp::path("news")).and(end()).and(warp::get()).then(news);
     let give = asked.clone().and(protocol()).and(end()).and(warp::get()).then(protocol_text);
     let take = asked.and(protocol()).and(end()).and(warp::put()).and(warp::body::stream());
-    let take = take.then(|request, hash, body| offered_protocol(request, hash, body));
+    let take = take.then(offered_protocol);
     list.boxed()
         .or(get.boxed())
         .unify()
@@ -253,7 +253,7 @@ async fn offered<B: Buf>(
         (taken, herds.refresh(at))
     });
     let Ok((taken, view)) = taking.await else { return status(StatusCode::INTERNAL_SERVER_ERROR) };
-    answer(taken, view, &name, &request.caller)
+    answer(taken, &view, &name, &request.caller)
 }
 
 /// The first line, and the bytes behind it.
@@ -262,7 +262,7 @@ fn statement_and_tail(body: &[u8]) -> Option<(Said, &[u8])> {
     Some((Said::read(std::str::from_utf8(&body[..end]).ok()?)?, &body[end + 1..]))
 }
 
-fn answer(taken: Result<Taken, Trouble>, view: Seen, name: &LedgerName, caller: &Caller) -> Response {
+fn answer(taken: Result<Taken, Trouble>, view: &Seen, name: &LedgerName, caller: &Caller) -> Response {
     let ours = |code: StatusCode| match view.as_ref().and_then(|view| view.told(name)) {
         Some(said) => {
             let mut response = text(format!("{}\n", said.line()));

@@ -10,7 +10,7 @@ use crate::Trouble;
 use crate::disk::accepted::Accepted;
 use crate::disk::{HerdFolder, LedgerName, Lock, replace};
 use crate::keys::DeviceKey;
-use crate::states;
+use crate::{doubt, states};
 
 /// What a new herd needs to know.
 #[derive(Clone, Copy, Debug)]
@@ -46,19 +46,36 @@ pub fn begin_herd(folder: &Path, new: &NewHerd) -> Result<HerdFolder, Trouble> {
     }
     let year = u16::try_from(new.now.year().clamp(1970, 9999)).unwrap_or(1970);
     let Some(name) = LedgerName::new(new.device, year) else { return Err(bad_name("device", new.device)) };
-    let text = sealed(new, &bodies)?;
-    let (mut accepted, _) = Accepted::open(&herd, &name, None)?;
-    accepted.append(&text)?;
-    replace::create(&herd.device_or_make(new.device)?, &name.file(), &text)?;
-    // The herd is begun; a statement that is missing is made at the next sealing.
-    let _ = states::state(&herd, &name, new.key, new.now);
+    write_first(&herd, new, &name, &sealed(new, None, &bodies)?)?;
     Ok(herd)
 }
 
-fn sealed(new: &NewHerd, bodies: &[String]) -> Result<Vec<u8>, Trouble> {
+/// Makes the folder of a herd that others began, and in it the first ledger of a device that was let in: its head,
+/// which names the founder. What the others wrote comes later.
+pub fn join_herd(folder: &Path, new: &NewHerd, founder: &str) -> Result<HerdFolder, Trouble> {
+    check_names(new)?;
+    let herd = HerdFolder::make(folder)?;
+    let _lock = Lock::take(&herd, new.now)?;
+    let year = u16::try_from(new.now.year().clamp(1970, 9999)).unwrap_or(1970);
+    let Some(name) = LedgerName::new(new.device, year) else { return Err(bad_name("device", new.device)) };
+    write_first(&herd, new, &name, &sealed(new, Some(founder), &[])?)?;
+    Ok(herd)
+}
+
+fn write_first(herd: &HerdFolder, new: &NewHerd, name: &LedgerName, text: &[u8]) -> Result<(), Trouble> {
+    let (mut accepted, _) = Accepted::open(herd, name, None)?;
+    accepted.append(text)?;
+    replace::create(&herd.device_or_make(new.device)?, &name.file(), text)?;
+    // The herd is begun; what is missing is made at the next sealing.
+    let _ = doubt::begin(herd, new.device, new.key);
+    let _ = states::state(herd, name, new.key, new.now);
+    Ok(())
+}
+
+fn sealed(new: &NewHerd, founder: Option<&str>, bodies: &[String]) -> Result<Vec<u8>, Trouble> {
     let NewHerd { herd, zone, device, key, now, .. } = *new;
     let (mut chain, mut text) = (Chain::default(), Vec::new());
-    let head = Head { herd, device, key: key.public(), zone, founder: None, follows: None }.to_string();
+    let head = Head { herd, device, key: key.public(), zone, founder, follows: None }.to_string();
     Head::read(&head).map_err(|problem| Trouble::new(problem.to_string(), "choose another name or zone"))?;
     chain.seal(&head, now, &mut text);
     for body in bodies {

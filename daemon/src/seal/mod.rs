@@ -12,21 +12,22 @@ pub(crate) mod saves;
 mod sort;
 pub(crate) mod stand;
 pub(crate) mod target;
+mod witness;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use ledger_format::keep::{self, Remembered, Typed};
 use ledger_format::line::Mark;
 use ledger_format::mark::FullMark;
 
-use crate::Trouble;
 use crate::disk::replace::{self, Displaced, Stamp};
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted, before, faults};
 use crate::keys::DeviceKey;
+use crate::{Trouble, doubt, forks};
 use plan::Plan;
 use sort::Sorted;
 use stand::{FileStand, Stand};
 
-pub use begin::{NewHerd, begin_herd};
+pub use begin::{NewHerd, begin_herd, join_herd};
 pub use ledger_format::typing::Remark;
 pub use sort::{Doubt, Refused};
 
@@ -63,6 +64,8 @@ pub struct Sealed {
     pub file: Option<LedgerName>,
     /// The lines kept, in the order they were typed.
     pub kept: Vec<KeptLine>,
+    /// Witness lines, sealed before them.
+    pub witnessed: Vec<String>,
     /// What is unlikely in them.
     pub doubts: Vec<Doubt>,
     /// What was left as it was typed, and why.
@@ -76,7 +79,7 @@ const ROUNDS: usize = 8;
 
 /// Seals what is typed in the device's ledger.
 pub fn seal_tail(desk: &Desk) -> Result<Sealed, Trouble> {
-    let _lock = Lock::take(desk.herd, desk.now)?;
+    let _lock = begin(desk)?;
     if !stand::has_ledger(desk)? {
         let remedy = "write a first line with `footfold write`, or name the device with `--device NAME`";
         return Err(Trouble::new(format!("{} has no ledger in this herd", desk.device), remedy).at(desk.herd.path()));
@@ -90,15 +93,38 @@ pub fn seal_text(desk: &Desk, text: &[u8]) -> Result<Sealed, Trouble> {
     if !sorted.refused.is_empty() {
         return Ok(Sealed { refused: sorted.refused, ..Sealed::default() });
     }
-    let _lock = Lock::take(desk.herd, desk.now)?;
-    rounds(desk, Stand::take(desk)?, &Work::Given(sorted), &[])
+    let _lock = begin(desk)?;
+    rounds(desk, Stand::take(desk)?, &Work::Given(sorted), &[], &[])
 }
 
-/// Takes in what was typed and puts right what was changed in these files, unless all is as it was left.
+/// Takes in what was typed and puts right what was changed in these files, unless all is as it was left. What came
+/// of other devices is witnessed, once a day.
 pub fn tend(desk: &Desk, changed: &[LedgerName]) -> Result<Sealed, Trouble> {
-    let _lock = Lock::take(desk.herd, desk.now)?;
+    let _lock = begin(desk)?;
     let others: Vec<LedgerName> = changed.iter().filter(|name| name.device != desk.device).cloned().collect();
     take_in(desk, &others, false)
+}
+
+/// Takes the right to write, if the device may: a change of history that was begun is finished first.
+fn begin(desk: &Desk) -> Result<Lock, Trouble> {
+    let lock = Lock::take(desk.herd, desk.now)?;
+    forks::finish(desk.herd, desk.device)?;
+    doubt::look(desk)?;
+    Ok(lock)
+}
+
+/// Seals what is typed, for who holds the lock.
+pub(crate) fn seal_again(desk: &Desk) -> Result<Sealed, Trouble> {
+    doubt::look(desk)?;
+    rounds(desk, Stand::take(desk)?, &Work::Tails, &[], &[])
+}
+
+/// Finishes what an interrupted sealing began, for who holds the lock.
+pub(crate) fn finish_begun(desk: &Desk) -> Result<(), Trouble> {
+    if Plan::read(desk)?.is_some() {
+        rounds(desk, Stand::take(desk)?, &Work::TakeOver, &[], &[])?;
+    }
+    Ok(())
 }
 
 /// The files of other devices are put back last: what was typed in them must stand in one's own tail by then.
@@ -108,8 +134,10 @@ fn take_in(desk: &Desk, others: &[LedgerName], read_anew: bool) -> Result<Sealed
     if stand::has_ledger(desk)? {
         let mut stand = Stand::take(desk)?;
         sum.notices.append(&mut stand.notices);
-        if read_anew || !offers.is_empty() || !stand.files.iter().all(FileStand::is_at_rest) {
-            let done = rounds(desk, stand, &Work::Tails, offers.lines())?;
+        let witnessed = if read_anew { Vec::new() } else { witness::due(desk, &stand)? };
+        let is_at_rest = stand.files.iter().all(FileStand::is_at_rest);
+        if read_anew || !offers.is_empty() || !witnessed.is_empty() || !is_at_rest {
+            let done = rounds(desk, stand, &Work::Tails, offers.lines(), &witnessed)?;
             sum.add(done);
         } else {
             stand.state(desk, &mut sum.notices);
@@ -130,6 +158,7 @@ impl Sealed {
     fn add(&mut self, more: Self) {
         self.file = more.file.or(self.file.take());
         self.kept.extend(more.kept);
+        self.witnessed.extend(more.witnessed);
         self.doubts.extend(more.doubts);
         // What is left is what the last round left.
         self.refused = more.refused;
@@ -141,15 +170,15 @@ impl Sealed {
     }
 }
 
-fn rounds(desk: &Desk, stand: Stand, first: &Work, offers: &[String]) -> Result<Sealed, Trouble> {
+fn rounds(desk: &Desk, stand: Stand, first: &Work, offers: &[String], witnessed: &[String]) -> Result<Sealed, Trouble> {
     let mut sum = Sealed::default();
-    let mut again = round(desk, stand, first, offers, &mut sum)?;
+    let mut again = round(desk, stand, first, (offers, witnessed), &mut sum)?;
     for _ in 1..ROUNDS {
         if !again {
             return Ok(sum);
         }
         let next = if matches!(first, Work::Tails) { Work::Tails } else { Work::TakeOver };
-        again = round(desk, Stand::take(desk)?, &next, &[], &mut sum)?;
+        again = round(desk, Stand::take(desk)?, &next, (&[], &[]), &mut sum)?;
     }
     if again {
         sum.notices
@@ -159,8 +188,15 @@ fn rounds(desk: &Desk, stand: Stand, first: &Work, offers: &[String]) -> Result<
 }
 
 /// One round: says whether a newer save came out and another round is needed.
-fn round(desk: &Desk, mut stand: Stand, work: &Work, offers: &[String], sum: &mut Sealed) -> Result<bool, Trouble> {
+fn round(
+    desk: &Desk,
+    mut stand: Stand,
+    work: &Work,
+    (offers, witnessed): (&[String], &[String]),
+    sum: &mut Sealed,
+) -> Result<bool, Trouble> {
     let mut done = Sealed { notices: std::mem::take(&mut stand.notices), ..Sealed::default() };
+    done.witnessed.extend_from_slice(witnessed);
     let taken = taken_in(desk, &stand, work, offers);
     let plan = planned(desk, &stand, work, &taken, &mut done)?;
     let again = carry_out(desk, &mut stand, &plan, taken, &mut done)?;
@@ -213,7 +249,7 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work, taken: &[Taken], done: &mut 
         done.doubts.extend(sorted.doubts.iter().cloned());
         done.refused.extend(sorted.refused.iter().cloned());
     }
-    if bodies.is_empty() {
+    if bodies.is_empty() && done.witnessed.is_empty() {
         return Ok(Plan::default());
     }
     let target = target::of(desk, stand)?;
@@ -222,6 +258,10 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work, taken: &[Taken], done: &mut 
     let mut sealed = Vec::new();
     if let Some(head) = &target.head {
         chain.seal(head, desk.now, &mut sealed);
+    }
+    // What is typed now knows of what came before it (`members.md` §5).
+    for body in &done.witnessed {
+        chain.seal(body, desk.now, &mut sealed);
     }
     for body in bodies {
         let full = chain.seal(body, desk.now, &mut sealed);

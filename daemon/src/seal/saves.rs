@@ -44,6 +44,15 @@ impl Saves {
         Ok(saves)
     }
 
+    /// Lets go of all: they speak of lines of another history.
+    pub(crate) fn forget(herd: &HerdFolder, name: &LedgerName) -> Result<(), Trouble> {
+        let Some(folder) = herd.own_if_there(&["saves", &name.device])? else { return Ok(()) };
+        for number in numbers(&folder, name)? {
+            folder.remove(&file(name, number))?;
+        }
+        folder.sync()
+    }
+
     pub(crate) fn known(&self) -> &[Remembered] {
         &self.known
     }

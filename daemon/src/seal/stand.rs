@@ -10,7 +10,7 @@ use super::saves::Saves;
 use super::sort::Sorted;
 use crate::disk::accepted::{self, Accepted};
 use crate::disk::{Folder, HerdFolder, LedgerName, before, faults, replace};
-use crate::{Trouble, states};
+use crate::{Trouble, doubt, forks, states};
 
 /// A device's files.
 pub(super) struct Stand {
@@ -178,9 +178,16 @@ impl FileStand {
         }
         faults::point("read");
         let saves = Saves::read(herd, name)?;
-        let saved = keep::compare(read.as_deref().unwrap_or_default(), accepted.bytes(), saves.known());
+        let given_up = forks::given_up(herd, name)?;
+        let said = forks::without(&given_up, read.as_deref().unwrap_or_default(), accepted.bytes());
+        let mut saved = keep::compare(&said, accepted.bytes(), saves.known());
+        if said.len() < read.as_ref().map_or(0, Vec::len) {
+            // Nobody took out the lines of a history that this text does not know of.
+            saved.unseen.clear();
+            saved.deleted.clear();
+        }
         let mut stand = Self { name: name.clone(), folder, accepted, read, saved, strays: Vec::new(), saves };
-        stand.take_strays()?;
+        stand.take_strays(&given_up)?;
         Ok(stand)
     }
 
@@ -241,10 +248,11 @@ impl FileStand {
     }
 
     /// Reads what came out of the file's place, or never got there. What the visible file has, it does not add.
-    fn take_strays(&mut self) -> Result<(), Trouble> {
+    fn take_strays(&mut self, given_up: &[Vec<u8>]) -> Result<(), Trouble> {
         replace::free_new_name(&self.folder, &self.name.file())?;
         for stray in replace::strays(&self.folder, &self.name.file())? {
             let bytes = self.folder.read(&stray)?.unwrap_or_default();
+            let bytes = forks::without(given_up, &bytes, self.accepted.bytes());
             let mut saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), self.saves.known());
             let torn = !bytes.ends_with(b"\n");
             keep::without_known(&mut saved, self.texts(), torn);
@@ -298,8 +306,16 @@ impl FileStand {
             return Ok(());
         }
         Err(Trouble::new(
-            format!("the ledger of {} was begun with another key than this machine's", desk.device),
-            "this folder came from another machine: choose a device name of your own with `--device NAME`",
+            format!(
+                "the ledger of {} was begun with another key than this machine's: it is read here, and nothing is \
+                 sealed in it",
+                desk.device
+            ),
+            format!(
+                "take a name of your own: set `device` in footfold.ron, or say `--device {}`; a keeper lets the new \
+                 name in",
+                doubt::next_name(desk.herd, desk.device)
+            ),
         )
         .at(desk.herd.path_of(&self.name))
         .line(1))

@@ -49,14 +49,19 @@ pub(super) fn of(desk: &Desk, stand: &Stand) -> Result<Target, Trouble> {
 
 /// The founder's key, unless it is one's own, or nobody's (`members.md` §1, §2).
 fn founder(desk: &Desk) -> Result<Option<String>, Trouble> {
+    let founder = members(desk)?.founder().map(|key| key.to_string());
+    Ok(founder.filter(|key| key != desk.key.public()))
+}
+
+/// Who may do what, by all that is here.
+pub(super) fn members(desk: &Desk) -> Result<Members, Trouble> {
     let mut ledgers = Vec::new();
     for name in desk.herd.ledgers()?.files {
         if let Some(bytes) = desk.herd.read(&name)? {
             ledgers.extend(Ledger::read(&name.device, name.year, keep::plain(&bytes)));
         }
     }
-    let founder = Members::of(&Log::union(ledgers)).founder().map(|key| key.to_string());
-    Ok(founder.filter(|key| key != desk.key.public()))
+    Ok(Members::of(&Log::union(ledgers)))
 }
 
 fn furthest_of_others(desk: &Desk) -> Result<Option<u16>, Trouble> {

@@ -1,6 +1,6 @@
 //! One herd that is watched: when a save is over, what was typed is kept.
 
-use std::collections::VecDeque;
+use std::collections::{HashSet, VecDeque};
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDateTime;
@@ -9,10 +9,10 @@ use tracing::{debug, info, warn};
 
 use super::settle::{Settle, Verdict};
 use super::{Writer, day_in, facts};
-use crate::Trouble;
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
 use crate::seal::target::last_sealed;
 use crate::seal::{Desk, Sealed, tend};
+use crate::{Trouble, forks};
 
 /// Everything is looked at as often as this, whatever the events say.
 pub(super) const FULL_LOOK_MS: u64 = 30_000;
@@ -57,6 +57,8 @@ pub(super) struct Keeper {
     unannounced: Option<u64>,
     has_looked: bool,
     left: Vec<(usize, String)>,
+    /// Histories of one's own files, kept apart, that were met.
+    met: HashSet<String>,
 }
 
 impl Keeper {
@@ -79,6 +81,7 @@ impl Keeper {
             unannounced: None,
             has_looked: false,
             left: Vec::new(),
+            met: HashSet::new(),
         }
     }
 
@@ -132,21 +135,33 @@ impl Keeper {
         let was_quiet = self.settle.waiting().next().is_none();
         let verdict = self.settle.see(&facts::of_ledgers(&herd)?, at.ms);
         self.mind_events(was_quiet && verdict != Verdict::Quiet, was_hinted, at.ms);
-        match verdict {
-            Verdict::Quiet => Ok(None),
-            Verdict::Wait(until) => Ok(Some(until)),
-            Verdict::Still if at.ms < self.not_before => Ok(Some(self.not_before)),
-            Verdict::Still => {
-                let today = day_in(&about.zone, at.now)?;
-                let Some(writer) = writer else {
-                    self.settle.handled();
-                    return Ok(None);
-                };
-                let Writer { device, by, key } = writer;
-                let desk = Desk { herd: &herd, device, by, key, now: at.now, today };
-                Ok(Some(self.seal(&desk, at)))
-            }
+        if let Verdict::Wait(until) = verdict {
+            return Ok(Some(until));
         }
+        if at.ms < self.not_before {
+            return Ok(Some(self.not_before));
+        }
+        let Some(Writer { device, by, key }) = writer else {
+            self.settle.handled();
+            return Ok(None);
+        };
+        let desk = Desk { herd: &herd, device, by, key, now: at.now, today: day_in(&about.zone, at.now)? };
+        if let Err(trouble) = self.meet(&desk) {
+            return Ok(Some(self.failed(trouble, at)));
+        }
+        Ok((verdict == Verdict::Still).then(|| self.seal(&desk, at)))
+    }
+
+    /// What others hold of one's own files and is not as it stands here.
+    fn meet(&mut self, desk: &Desk) -> Result<(), Trouble> {
+        for (name, met, sealed) in forks::meet_kept(desk, &mut self.met)? {
+            if let Some(what) = met.told(&name) {
+                warn!(herd = self.name(), "{what}");
+                self.note(desk.now, &what);
+            }
+            self.tell(&sealed, desk.now);
+        }
+        Ok(())
     }
 
     /// A folder that was watched and has lost its marker is not this herd's any more, or not wholly there: a drive
@@ -250,10 +265,13 @@ impl Keeper {
         for line in &sealed.kept {
             info!(herd, file, "kept: {}", line.body);
         }
+        for line in &sealed.witnessed {
+            debug!(herd, file, "witnessed: {line}");
+        }
         for doubt in &sealed.doubts {
             info!(herd, file, "kept, but look again: {}: {}", doubt.body, doubt.remark);
         }
-        if !sealed.kept.is_empty() {
+        if sealed.file.is_some() {
             self.last_sealed = Some(now);
         }
         let left: Vec<_> = sealed.refused.iter().map(|refused| (refused.number, refused.text.clone())).collect();

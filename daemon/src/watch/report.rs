@@ -9,10 +9,10 @@ use serde::{Deserialize, Serialize};
 
 use super::day_in;
 use super::keeper::last_seal;
-use crate::Trouble;
 use crate::audit::{self, Report, State};
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
 use crate::seal::saves::Saves;
+use crate::{Trouble, doubt};
 
 /// Refused lines shown of one file; more are counted.
 const SHOWN: usize = 20;
@@ -130,6 +130,12 @@ fn fill(row: &mut HerdRow, herd: &HerdFolder, device: Option<&str>, now: NaiveDa
     for report in &found.reports {
         row.troubles.extend(report.findings.iter().map(TroubleRow::from));
         row.troubles.extend(trouble_of(report));
+    }
+    if let Some(device) = device {
+        row.troubles.extend(doubt::told(herd, device)?.as_ref().map(TroubleRow::from));
+        let two =
+            |when: String| format!("{when}: there were two histories; both are kept, see .footfold/forks/{device}");
+        row.notes.extend(doubt::switched(herd, device)?.map(two));
     }
     let today = day_in(&about.zone, now)?;
     for name in herd.ledgers()?.files {

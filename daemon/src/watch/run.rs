@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use chrono::NaiveDateTime;
 use ledger_format::line::utc_text;
+use ledger_format::vocabulary::Capacity;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{UnixListener, UnixStream};
 use tokio::signal::unix::{SignalKind, signal};
@@ -19,11 +20,12 @@ use super::hints::Hints;
 use super::keeper::{Keeper, Moment, ledgers_of};
 use super::live::Live;
 use super::report::{DaemonRow, HerdRow, Status, TroubleRow, of_folder, worst_first};
-use super::socket::{self, EACH_WAY, Listening, REQUEST_BYTES, Reply, Request, What};
+use super::socket::{self, EACH_WAY, Listening, Pair, REQUEST_BYTES, Reply, Request, What};
 use super::{Setup, Show, Writer, day_in};
 use crate::Trouble;
 use crate::disk::HerdFolder;
-use crate::net::{self, Net};
+use crate::net::{self, Door, Net};
+use crate::pairing::Code;
 
 /// Connections answered side by side; more wait their turn.
 const TOGETHER: usize = 16;
@@ -46,6 +48,7 @@ struct Daemon {
     hints: Hints,
     live: Live,
     net: Option<Net>,
+    door: Option<Door>,
     began: Instant,
     since: NaiveDateTime,
     answered: u64,
@@ -75,7 +78,7 @@ async fn serve(setup: Setup) -> Result<(), Trouble> {
 }
 
 /// Other machines are called and may call; without a key there is nobody to be.
-fn start_net(setup: &Setup, writer: Option<&Writer>) -> Option<Net> {
+fn start_net(setup: &Setup, writer: Option<&Writer>, door: Option<&Door>) -> Option<Net> {
     let writer = writer?;
     let net = Net::start(net::Setup {
         listen: setup.listen,
@@ -84,7 +87,7 @@ fn start_net(setup: &Setup, writer: Option<&Writer>) -> Option<Net> {
         device: Some(writer.device.clone()),
         key: writer.key.clone(),
         clock: setup.clock,
-        extra: None,
+        extra: door.map(Door::routes),
     });
     net.inspect_err(|trouble| warn!("nothing is exchanged with others: {trouble}; to do: {}", trouble.remedy)).ok()
 }
@@ -171,8 +174,20 @@ impl Daemon {
         }
         let hints = Hints::new(keepers.len(), setup.is_native);
         let since = (setup.clock)();
-        let net = start_net(&setup, writer.as_ref());
-        Self { writer, keepers, hints, live: Live::default(), net, began: Instant::now(), since, answered: 0, setup }
+        let door = writer.clone().filter(|_| setup.listen.is_some()).map(|writer| Door::new(writer, setup.clock));
+        let net = start_net(&setup, writer.as_ref(), door.as_ref());
+        Self {
+            writer,
+            keepers,
+            hints,
+            live: Live::default(),
+            net,
+            door,
+            began: Instant::now(),
+            since,
+            answered: 0,
+            setup,
+        }
     }
 
     /// The clock is read anew at each look: after a sleep of weeks there is one look, not one for each that was missed.
@@ -248,10 +263,38 @@ impl Daemon {
         }
         match request.what {
             What::Status => Reply::Status(self.status()),
+            What::Pair(pair) => self.pair(&pair),
+            What::Pairing => self.pairing(),
+            What::PairNoMore => {
+                self.door.iter().for_each(Door::shut);
+                self.pairing()
+            }
             What::Show(show) => match self.show(&show) {
                 Ok(reply) => reply,
                 Err(trouble) => Reply::Declined(trouble.to_string()),
             },
+        }
+    }
+
+    fn pair(&self, pair: &Pair) -> Reply {
+        let declined = |why: &str| Reply::Declined(why.to_owned());
+        if !self.keepers.iter().any(|keeper| keeper.path == pair.folder && keeper.trouble.is_none()) {
+            return declined("the daemon does not watch this herd");
+        }
+        let capacity = Capacity::ALL.iter().find(|known| known.word() == pair.capacity);
+        let (Some(code), Some(capacity)) = (Code::read(&pair.code), capacity) else {
+            return declined("the request is not understood");
+        };
+        if let Some(door) = &self.door {
+            door.open(code, pair.folder.clone(), *capacity);
+        }
+        self.pairing()
+    }
+
+    fn pairing(&self) -> Reply {
+        match &self.door {
+            Some(door) => Reply::Pairing(door.going()),
+            None => Reply::Declined("nobody can call this machine: `listen` is not set".to_owned()),
         }
     }
 
@@ -304,13 +347,14 @@ impl Daemon {
                 "not settled".clone_into(&mut unsealed.why);
             }
         }
-        let troubles = keeper.trouble.iter().chain(&keeper.unsealed);
-        row.troubles.splice(0..0, troubles.map(TroubleRow::from));
+        let troubles = keeper.trouble.iter().chain(&keeper.unsealed).map(TroubleRow::from);
+        let new: Vec<TroubleRow> = troubles.filter(|trouble| !row.troubles.contains(trouble)).collect();
+        row.troubles.splice(0..0, new);
         if keeper.trouble.is_none() {
             row.watched_since = keeper.since.map(utc_text);
             row.found_by = Some(if keeper.polls { "polling" } else { "events" }.to_owned());
         }
-        row.notes = keeper.notes.iter().cloned().collect();
+        row.notes.extend(keeper.notes.iter().cloned());
         row.last_sealed = row.last_sealed.or_else(|| keeper.last_sealed.map(utc_text));
         row
     }

@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 
 use super::report::Status;
 use super::{Answer, Show};
+use crate::net::Going;
 use crate::{Trouble, settings};
 
 /// A request is a command line and two paths.
@@ -38,6 +39,30 @@ pub enum What {
     Show(Show),
     /// What is watched, what is unsealed, what is wrong.
     Status,
+    /// Lets in whoever types a code.
+    Pair(Pair),
+    /// How it goes with the code.
+    Pairing,
+    /// The code is void from now on.
+    PairNoMore,
+}
+
+/// A code that is shown.
+#[derive(Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Pair {
+    /// The herd's folder, from the root.
+    pub folder: PathBuf,
+    /// Its eight digits.
+    pub code: String,
+    /// What the newcomer may do: the word for it.
+    pub capacity: String,
+}
+
+impl std::fmt::Debug for Pair {
+    /// Never the code.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Pair(…)")
+    }
 }
 
 /// What comes back.
@@ -47,6 +72,8 @@ pub enum Reply {
     Answer(Answer),
     /// How things stand.
     Status(Status),
+    /// How it goes with a code.
+    Pairing(Going),
     /// Not answered, and why: the command reads the folder itself.
     Declined(String),
 }

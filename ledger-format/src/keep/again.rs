@@ -103,7 +103,10 @@ mod tests {
     #[test]
     fn each_line_names_when_and_as_what_it_was_first_sealed() {
         let (lines, marks) = again(&["2026-03-14 417 score 3 by kj", "2026-03-14 418 score 2 by kj: slow; left"], &[]);
-        assert_eq!(lines[0], format!("2026-03-14 417 score 3 by kj: first sealed 2026-03-14T09:20:11Z as {}", marks[0]));
+        assert_eq!(
+            lines[0],
+            format!("2026-03-14 417 score 3 by kj: first sealed 2026-03-14T09:20:11Z as {}", marks[0])
+        );
         let words = format!("slow; left (first sealed 2026-03-14T09:20:11Z as {})", marks[1]);
         assert_eq!(lines[1], format!("2026-03-14 418 score 2 by kj: {words}"));
     }

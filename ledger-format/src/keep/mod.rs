@@ -3,12 +3,14 @@
 //! Nothing sealed may be lost by an editor, and nothing typed by us. Everything here is a comparison of texts; who
 //! stores them, and when, is the shell's.
 
+mod again;
 mod align;
 mod base;
 mod compare;
 mod correct;
 mod sealed;
 
+pub use again::entered_again;
 pub use base::{Fate, Remembered, TypedBefore};
 pub use compare::{Saved, Typed, What, compare, take_sealed, without_known};
 pub use correct::{as_correction, offer, remarks};

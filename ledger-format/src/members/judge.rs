@@ -49,8 +49,7 @@ impl<'a> Judge<'a> {
         // Who could not be a keeper even if nothing were ever revoked, revokes nothing.
         let ever = judge.keepers(&[], None);
         let asked = lines.revocations.iter().enumerate();
-        let asked: Vec<usize> =
-            asked.filter(|(_, by)| ever.is_keeper_at(&by.deed)).map(|(number, _)| number).collect();
+        let asked: Vec<usize> = asked.filter(|(_, by)| ever.is_keeper_at(&by.deed)).map(|(number, _)| number).collect();
         if !asked.is_empty() {
             judge.judge(log, asked);
         }
@@ -92,7 +91,8 @@ impl<'a> Judge<'a> {
         };
         let mut next = vec![0; self.lines.ledgers.len()];
         let mut grown = Vec::new();
-        if let Some((founder, number)) = self.lines.founder.and_then(|founder| Some((founder, self.lines.ledger(founder)?)))
+        if let Some((founder, number)) =
+            self.lines.founder.and_then(|founder| Some((founder, self.lines.ledger(founder)?)))
         {
             keepers.upto[number] = self.reach(None, founder.device, cuts);
             grown.push(number);
@@ -120,9 +120,9 @@ impl<'a> Judge<'a> {
 
     /// Up to where an admission (none: the founder's own right) gives a right to a device's lines.
     pub(super) fn reach(&self, admission: Option<usize>, device: &str, cuts: &[Cut]) -> Place {
-        let unknown = cuts.iter().filter(|cut| {
-            self.lines.revocations[cut.number].device == device && !self.is_aware(admission, **cut)
-        });
+        let unknown = cuts
+            .iter()
+            .filter(|cut| self.lines.revocations[cut.number].device == device && !self.is_aware(admission, **cut));
         unknown.map(|cut| cut.behind).min().unwrap_or(Place::LAST)
     }
 

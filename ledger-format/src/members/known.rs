@@ -53,8 +53,8 @@ impl Known {
             log.ledgers().iter().zip(claims).map(|(file, claims)| agreeing(file.bytes(), claims)).collect();
         known.find_cuts(log, lines, &named, &true_of);
         let is_true = |seen: &Seen| true_of[seen.file].binary_search(&(seen.length, seen.mark)).is_ok();
-        let seen = seen.into_iter().map(|seen| seen.into_iter().filter(is_true).collect()).collect();
-        known.clocks = clocks(log, lines, seen);
+        let seen: Vec<Vec<Seen>> = seen.into_iter().map(|seen| seen.into_iter().filter(is_true).collect()).collect();
+        known.clocks = clocks(log, lines, &seen);
         known
     }
 
@@ -110,7 +110,8 @@ fn witnessed(log: &Log, lines: &Lines<'_>) -> Vec<Vec<Seen>> {
             if entry.event != Event::Other(ActWord::Witness) {
                 continue;
             }
-            let Act::Witness { device, year, length, mark } = log.body(EntryId { ledger: at as u16, index: *index }).act
+            let Act::Witness { device, year, length, mark } =
+                log.body(EntryId { ledger: at as u16, index: *index }).act
             else {
                 continue;
             };
@@ -125,7 +126,7 @@ fn witnessed(log: &Log, lines: &Lines<'_>) -> Vec<Vec<Seen>> {
 
 /// What each ledger knows from each of its witness lines on. Hashes cannot name each other in a ring, so this comes
 /// to its end; a ring would give no knowledge.
-fn clocks(log: &Log, lines: &Lines<'_>, seen: Vec<Vec<Seen>>) -> Vec<Vec<(Place, Clock)>> {
+fn clocks(log: &Log, lines: &Lines<'_>, seen: &[Vec<Seen>]) -> Vec<Vec<(Place, Clock)>> {
     let mut clocks: Vec<Vec<(Place, Clock)>> = seen.iter().map(|_| Vec::new()).collect();
     let mut done = vec![0; seen.len()];
     let mut goes_on = true;

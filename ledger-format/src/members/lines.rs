@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use crate::limits::MEMBER_LINES;
 use crate::line::Act;
 use crate::mark::FullMark;
-use crate::merge::{Event, Log};
 use crate::merge::{EntryId, Ledger};
+use crate::merge::{Event, Log};
 use crate::vocabulary::{ActWord, Capacity};
 
 /// Where a line ends: the year of its file, then its bytes. All places of one ledger are in one order.
@@ -86,14 +86,8 @@ impl<'a> Lines<'a> {
         let is_founder = |file: &&Ledger| file.key == founder && file.founder.is_none();
         let first = first_files(log).find(is_founder);
         let founder = first.map(|file| Holder { device: &file.device, key: file.key });
-        let mut lines = Self {
-            ledgers,
-            of_file,
-            founder,
-            admissions: Vec::new(),
-            revocations: Vec::new(),
-            too_many: Vec::new(),
-        };
+        let mut lines =
+            Self { ledgers, of_file, founder, admissions: Vec::new(), revocations: Vec::new(), too_many: Vec::new() };
         lines.read(log);
         lines
     }

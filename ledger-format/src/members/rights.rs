@@ -121,7 +121,5 @@ impl Reach {
 /// Whether an admission knows every revocation that counts of these devices.
 fn is_aware_of_all(judge: &Judge<'_>, admission: Option<usize>, devices: &[&str]) -> bool {
     let mut cuts = judge.counted.iter();
-    cuts.all(|cut| {
-        !devices.contains(&judge.lines.revocations[cut.number].device) || judge.is_aware(admission, *cut)
-    })
+    cuts.all(|cut| !devices.contains(&judge.lines.revocations[cut.number].device) || judge.is_aware(admission, *cut))
 }

@@ -30,9 +30,8 @@ impl Case {
         let mut rows = self.rest.split_terminator('\n').skip_while(|row| row.strip_suffix(':') != Some(name));
         rows.next()?;
         let is_word = |b: u8| b.is_ascii_lowercase() || b == b' ';
-        let ends = |row: &&str| {
-            !(row.ends_with(':') && !row.starts_with(' ') && row[..row.len() - 1].bytes().all(is_word))
-        };
+        let ends =
+            |row: &&str| !(row.ends_with(':') && !row.starts_with(' ') && row[..row.len() - 1].bytes().all(is_word));
         Some(rows.take_while(ends).map(|row| row.strip_prefix("  ").unwrap_or(row)).collect())
     }
 

@@ -143,8 +143,7 @@ pub(crate) struct Word<'a> {
 
 impl<'a> Word<'a> {
     pub(crate) fn of(village: &'a Village) -> Self {
-        let mut word =
-            Self { village, knows: knowledge(village), revoked: BTreeSet::new(), admitted: BTreeSet::new() };
+        let mut word = Self { village, knows: knowledge(village), revoked: BTreeSet::new(), admitted: BTreeSet::new() };
         let all: BTreeSet<usize> = (0..village.lines.len()).collect();
         word.revoked = all.iter().copied().filter(|line| word.revocation_counts(*line)).collect();
         word.admitted = word.admissions(&all, &word.revoked);

@@ -3,4 +3,5 @@
 mod attacks;
 mod faults;
 mod meetings;
+mod pairing;
 mod rig;

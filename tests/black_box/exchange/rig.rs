@@ -27,7 +27,7 @@ pub(super) fn free_port() -> SocketAddr {
 pub(super) struct Site {
     pub(super) machine: Machine,
     pub(super) address: SocketAddr,
-    device: &'static str,
+    pub(super) device: &'static str,
 }
 
 impl Site {
@@ -120,10 +120,10 @@ impl Site {
 pub(super) struct Hand {
     pub(super) key: DeviceKey,
     pub(super) device: &'static str,
-    herd: String,
+    pub(super) herd: String,
     pub(super) bytes: Vec<u8>,
-    chain: Chain,
-    marks: Vec<(usize, FullMark)>,
+    pub(super) chain: Chain,
+    pub(super) marks: Vec<(usize, FullMark)>,
 }
 
 impl Hand {
