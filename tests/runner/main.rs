@@ -1,5 +1,6 @@
 //! Tests that cross crates: the house rules, the independent verifier, the story, the README.
 
+mod agreement;
 mod due_list;
 mod gallery;
 mod readme;
@@ -10,6 +11,7 @@ mod tidy;
 mod troubles;
 mod two_histories;
 mod verifier;
+mod villages;
 mod zones;
 
 use std::path::{Path, PathBuf};

@@ -23,10 +23,15 @@ fn python(arguments: &[&str]) -> (String, bool) {
     (String::from_utf8(out.stdout).unwrap(), out.status.success())
 }
 
-/// What the verifier says of a herd's folder, by device and year.
-fn verdicts(folder: &Path) -> Vec<Value> {
-    let (out, _) = python(&[folder.to_str().unwrap(), "--json"]);
-    serde_json::from_str::<Value>(&out).unwrap().as_array().unwrap().clone()
+/// What the verifier says of a herd's folder, by device and year, and whether all is well.
+pub(crate) fn verdicts(folder: &Path) -> (Vec<Value>, bool) {
+    let (out, well) = python(&[folder.to_str().unwrap(), "--json"]);
+    (serde_json::from_str::<Value>(&out).unwrap().as_array().unwrap().clone(), well)
+}
+
+/// How many rounds of chance a test goes, if nothing else is asked for.
+pub(crate) fn rounds(usual: u64) -> u64 {
+    std::env::var("FOOTFOLD_ROUNDS").ok().and_then(|text| text.parse().ok()).unwrap_or(usual)
 }
 
 fn fold(files: &Files, on: NaiveDate) -> Herd {
@@ -58,7 +63,7 @@ fn the_verifier_finds_the_invented_herd_unbroken_and_complete_as_witnessed() {
     let (out, fine) = python(&[folder.path().to_str().unwrap()]);
     assert!(fine, "{out}");
     assert_eq!(out.matches("unbroken  complete up to").count(), CAST.devices.len() * 2, "{out}");
-    let theirs = verdicts(&folder.path());
+    let (theirs, _) = verdicts(&folder.path());
     for (verdict, (device, year, bytes)) in theirs.iter().zip(&herd.ledgers) {
         assert_eq!(
             (verdict["device"].as_str(), verdict["vouched_bytes"].as_u64()),
@@ -70,10 +75,12 @@ fn the_verifier_finds_the_invented_herd_unbroken_and_complete_as_witnessed() {
 }
 
 /// A small generator of chance, so that a failing round can be made again from its number.
-struct Chance(u64);
+#[derive(Clone)]
+pub(crate) struct Chance(pub(crate) u64);
 
 impl Chance {
-    fn below(&mut self, most: usize) -> usize {
+    /// A number below this one.
+    pub(crate) fn below(&mut self, most: usize) -> usize {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut mixed = self.0;
         mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -120,7 +127,7 @@ fn not_canonical(bytes: &[u8], found: &Check) -> Vec<u64> {
 #[test]
 fn both_find_the_same_first_broken_line_in_damaged_herds() {
     let whole = herd_of(&story_of(SEED, 12, 3));
-    let rounds: u64 = std::env::var("FOOTFOLD_ROUNDS").ok().and_then(|text| text.parse().ok()).unwrap_or(60);
+    let rounds = rounds(60);
     let mut broken = 0;
     for round in 0..rounds {
         let mut chance = Chance(round);
@@ -134,7 +141,7 @@ fn both_find_the_same_first_broken_line_in_damaged_herds() {
         }
         let folder = TempHerd::of(&herd);
         both_say(&folder, &format!("round {round}"));
-        for (verdict, (device, year, bytes)) in verdicts(&folder.path()).iter().zip(&herd.ledgers) {
+        for (verdict, (device, year, bytes)) in verdicts(&folder.path()).0.iter().zip(&herd.ledgers) {
             let found = check(bytes);
             let place = format!("round {round}, {device}/{year}: {verdict}");
             assert_eq!(verdict["unbroken"].as_bool(), Some(found.is_unbroken()), "{place}");
