@@ -162,11 +162,10 @@ fn welcomed(welcome: &Welcome, keeper: FullMark, path: &Path, config: &Path, is_
 
 /// A code is used up by being let in: what would fail then is looked at before.
 fn may_begin(folder: &Path) -> Result<(), Fail> {
-    match std::fs::read_dir(folder) {
-        Ok(mut inside) if inside.next().is_some() => {
-            let what = format!("expected an empty folder for the herd, found {} in use", folder.display());
-            Err(Trouble::new(what, "name a folder that is not there yet").into())
-        }
-        _ => Ok(()),
+    let is_used = std::fs::read_dir(folder).is_ok_and(|mut inside| inside.next().is_some());
+    if is_used {
+        let what = format!("expected an empty folder for the herd, found {} in use", folder.display());
+        return Err(Trouble::new(what, "name a folder that is not there yet").into());
     }
+    Ok(())
 }

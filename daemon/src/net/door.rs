@@ -11,7 +11,7 @@ use ledger_format::keep;
 use ledger_format::line::Act;
 use ledger_format::mark::FullMark;
 use ledger_format::members::Members;
-use ledger_format::merge::{EntryId, Ledger, Log};
+use ledger_format::merge::{Ledger, Log};
 use ledger_format::vocabulary::Capacity;
 use serde::{Deserialize, Serialize};
 use tokio::task::spawn_blocking;
@@ -251,14 +251,15 @@ fn log_of(herd: &HerdFolder) -> Result<Log, Trouble> {
 /// Every name that a head or a line speaks of.
 fn names_of(log: &Log) -> Names {
     let mut names = Names::default();
-    for (at, ledger) in log.ledgers().iter().enumerate() {
+    for ledger in log.ledgers() {
         names.has_key(&ledger.device, &ledger.key.to_string());
-        for index in ledger.herd_lines() {
-            match log.body(EntryId { ledger: at as u16, index: *index }).act {
-                Act::Admit { device, key, .. } => names.has_key(device, key),
-                Act::Revoke { device, .. } | Act::Witness { device, .. } => names.is_named(device),
-                _ => {}
-            }
+    }
+    // Reading a line anew costs; few lines are about the herd.
+    for id in log.in_order().filter(|id| log.text(*id).contains(" herd ")) {
+        match log.body(id).act {
+            Act::Admit { device, key, .. } => names.has_key(device, key),
+            Act::Revoke { device, .. } | Act::Witness { device, .. } => names.is_named(device),
+            _ => {}
         }
     }
     names

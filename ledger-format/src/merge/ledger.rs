@@ -186,7 +186,7 @@ impl Ledger {
         &self.renumberings
     }
 
-    pub fn herd_lines(&self) -> &[u32] {
+    pub(crate) fn herd_lines(&self) -> &[u32] {
         &self.herd_lines
     }
 

@@ -64,7 +64,7 @@ fn f51_wrong_marks_bad_statements_and_other_herds_files_are_not_taken() {
         tail[at] ^= 1;
         tail
     };
-    assert_eq!(offered(&hand.states(3), &changed(tail.len() - 70)), 422, "marks");
+    assert_eq!(offered(&hand.states(3), &changed(tail.len() - 60)), 422, "marks");
     assert_eq!(offered(&hand.states(3), &changed(4)), 409, "perhaps another history");
     let forged =
         Hand { key: daemon::keys::DeviceKey::of_secret(&[9; 32]), ..Hand::new(hand.device, 7, "quillmere", &founder) };
