@@ -1,4 +1,4 @@
-"""python3 spec/verifier HERD_FOLDER [--json], HERD_FOLDER --rights, HERD_FOLDER --state DATE, or --vectors spec/vectors"""
+"""python3 spec/verifier HERD_FOLDER... [--json], HERD_FOLDER --rights, HERD_FOLDER --state DATE, or --vectors spec/vectors"""
 
 import argparse
 import json
@@ -23,11 +23,15 @@ def main():
     sys.stdout.reconfigure(encoding="utf-8", errors="backslashreplace")
     if options.vectors:
         return run_vectors(options.vectors)
-    if not (options.herd / "ledgers").is_dir():
-        print(f"{options.herd} has no ledgers folder", file=sys.stderr)
+    return max(judge(folder, options) for folder in options.herds)
+
+
+def judge(folder, options):
+    if not (folder / "ledgers").is_dir():
+        print(f"{folder} has no ledgers folder", file=sys.stderr)
         return CANNOT_TELL
     try:
-        herd = Herd(options.herd)
+        herd = Herd(folder)
     except OSError as why:
         print(why, file=sys.stderr)
         return CANNOT_TELL
@@ -37,7 +41,7 @@ def main():
         print(*report.rights(herd), sep="\n")
         return WELL
     if options.json:
-        print(json.dumps(report.as_json(herd), indent=1))
+        print(json.dumps(report.as_json(herd)))
     else:
         print(*report.as_text(herd), sep="\n")
     return WELL if report.all_well(herd) else NOT_WELL
@@ -45,14 +49,14 @@ def main():
 
 def arguments():
     parser = argparse.ArgumentParser(prog="python3 spec/verifier", description="Verify a herd's ledgers.")
-    parser.add_argument("herd", type=Path, nargs="?", help="a herd folder")
-    parser.add_argument("--json", action="store_true", help="a verdict for programs")
+    parser.add_argument("herds", type=Path, nargs="*", metavar="HERD_FOLDER", help="a herd folder")
+    parser.add_argument("--json", action="store_true", help="a verdict for programs, one line a herd")
     parser.add_argument("--rights", action="store_true", help="who had which right at each line, and has now")
     parser.add_argument("--vectors", type=Path, metavar="FOLDER", help="run the conformance vectors instead")
     parser.add_argument("--state", type=word(values.date), metavar="DATE", help="the state of the cows at its end")
     parser.add_argument("--known", type=word(values.sealed_time), metavar="TIME", help="as it was known then, UTC")
     options = parser.parse_args()
-    if (options.herd is None) == (options.vectors is None):
+    if bool(options.herds) == (options.vectors is not None):
         parser.error("give a herd folder, or --vectors and a folder")
     if options.known and not options.state:
         parser.error("--known goes with --state")

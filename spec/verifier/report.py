@@ -4,6 +4,10 @@ from herd import stated
 
 
 def as_json(herd):
+    return {"well": all_well(herd), "files": files_as_json(herd)}
+
+
+def files_as_json(herd):
     return [
         {
             "device": file.device,

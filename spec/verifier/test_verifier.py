@@ -254,8 +254,9 @@ class InAHerd(unittest.TestCase):
 
     def verdict(self):
         done = self.run_it(self.root, "--json")
-        found = {(file["device"], file["year"]): file for file in json.loads(done.stdout)}
-        return found, done.returncode
+        verdict = json.loads(done.stdout)
+        self.assertEqual(verdict["well"], done.returncode == 0)
+        return {(file["device"], file["year"]): file for file in verdict["files"]}, done.returncode
 
     def says(self):
         return self.run_it(self.root).stdout
@@ -473,6 +474,13 @@ class InAHerd(unittest.TestCase):
         self.put(f"protocols/{KEY}.ron", b"()")
         self.assertEqual(self.verdict()[1], 1)
         self.assertTrue(self.says().startswith(f"protocols/{KEY}.ron  broken"))
+
+    def test_several_herds(self):
+        self.put("one/ledgers/crush-laptop/2026.txt", GOOD)
+        self.put("two/ledgers/crush-laptop/2026.txt", GOOD.replace(b"412", b"413"))
+        done = self.run_it(self.root / "one", self.root / "two", "--json")
+        self.assertEqual([json.loads(row)["well"] for row in done.stdout.splitlines()], [True, False])
+        self.assertEqual(done.returncode, 1)
 
     def test_no_herd_is_no_verdict(self):
         self.assertEqual(self.run_it(self.root / "nothing").returncode, 2)

@@ -11,6 +11,7 @@ use ledger_format::merge::{EntryId, Ledger, Log};
 use ledger_format::vocabulary::Capacity;
 use serde_json::{Value, json};
 
+use crate::TempHerd;
 use crate::verifier::{rounds, verdicts};
 use crate::villages::{Village, Written};
 
@@ -100,35 +101,45 @@ fn count(seen: &mut BTreeMap<String, usize>, verdict: &Value) {
     }
 }
 
+/// How many herds the verifier is given at once: to start it takes longer than to judge one.
+const AT_ONCE: u64 = 50;
+
 #[test]
 fn s04_s05_s06_both_say_the_same_rights_and_the_same_of_statements() {
     let rounds = rounds(300);
     let mut seen = BTreeMap::new();
-    for round in 0..rounds {
-        let village = Village::drawn(round);
-        let folder = village.folder();
-        let (theirs, well) = verdicts(&folder.path());
-        let found = audit::herd(&HerdFolder::open(&folder.path()).unwrap(), true).unwrap();
-        assert_eq!(found.is_well(), well, "round {round}: {found:?}\n{theirs:?}");
-        let mut files: Vec<&Written> = village.files.iter().collect();
-        files.sort_by_key(|file| (file.device, file.year));
-        assert_eq!(files.len(), theirs.len(), "round {round}");
-        for ((file, verdict), ours) in files.into_iter().zip(&theirs).zip(rights(&village)) {
-            let place = format!("round {round}, {}/{}", file.device, file.year);
-            assert_eq!(verdict["device"], file.device, "{place}");
-            assert_eq!(their_rights(verdict), ours, "{place}: {theirs:#?}");
-            let is_it = |report: &&audit::Report| {
-                report.ledger.as_ref().is_some_and(|name| name.device == file.device && name.year == file.year)
-            };
-            let report = found.reports.iter().find(is_it).unwrap();
-            if let Err(why) = same_statements(report, file, &verdict["stated"]) {
-                panic!("{place}: {why}");
-            }
-            count(&mut seen, verdict);
+    for first in (0..rounds).step_by(AT_ONCE as usize) {
+        let villages: Vec<Village> = (first..rounds.min(first + AT_ONCE)).map(Village::drawn).collect();
+        let folders: Vec<TempHerd> = villages.iter().map(Village::folder).collect();
+        let verdicts = verdicts(&folders.iter().map(TempHerd::path).collect::<Vec<_>>());
+        assert_eq!(verdicts.len(), villages.len());
+        for (((round, village), folder), theirs) in (first..).zip(&villages).zip(&folders).zip(&verdicts) {
+            compare(&format!("round {round}"), village, folder, theirs);
+            theirs.0.iter().for_each(|verdict| count(&mut seen, verdict));
         }
     }
     for what in RARE {
         assert!(seen.get(*what).is_some_and(|times| *times as u64 * 10 > rounds), "{what} is too rare: {seen:?}");
+    }
+}
+
+fn compare(round: &str, village: &Village, folder: &TempHerd, (theirs, well): &(Vec<Value>, bool)) {
+    let found = audit::herd(&HerdFolder::open(&folder.path()).unwrap(), true).unwrap();
+    assert_eq!(found.is_well(), *well, "{round}: {found:?}\n{theirs:?}");
+    let mut files: Vec<&Written> = village.files.iter().collect();
+    files.sort_by_key(|file| (file.device, file.year));
+    assert_eq!(files.len(), theirs.len(), "{round}");
+    for ((file, verdict), ours) in files.into_iter().zip(theirs).zip(rights(village)) {
+        let place = format!("{round}, {}/{}", file.device, file.year);
+        assert_eq!(verdict["device"], file.device, "{place}");
+        assert_eq!(their_rights(verdict), ours, "{place}: {theirs:#?}");
+        let is_it = |report: &&audit::Report| {
+            report.ledger.as_ref().is_some_and(|name| name.device == file.device && name.year == file.year)
+        };
+        let report = found.reports.iter().find(is_it).unwrap();
+        if let Err(why) = same_statements(report, file, &verdict["stated"]) {
+            panic!("{place}: {why}");
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! The independent verifier and this implementation agree: on the invented herd, and on damaged ones.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use chrono::NaiveDate;
@@ -23,10 +23,19 @@ fn python(arguments: &[&str]) -> (String, bool) {
     (String::from_utf8(out.stdout).unwrap(), out.status.success())
 }
 
-/// What the verifier says of a herd's folder, by device and year, and whether all is well.
-pub(crate) fn verdicts(folder: &Path) -> (Vec<Value>, bool) {
-    let (out, well) = python(&[folder.to_str().unwrap(), "--json"]);
-    (serde_json::from_str::<Value>(&out).unwrap().as_array().unwrap().clone(), well)
+/// What the verifier says of the files of herds, by device and year, and whether all is well.
+pub(crate) fn verdicts(folders: &[PathBuf]) -> Vec<(Vec<Value>, bool)> {
+    let folders = folders.iter().map(|folder| folder.to_str().unwrap());
+    let (out, _) = python(&folders.chain(["--json"]).collect::<Vec<_>>());
+    let herd = |row: &str| {
+        let verdict: Value = serde_json::from_str(row).unwrap();
+        (verdict["files"].as_array().unwrap().clone(), verdict["well"].as_bool().unwrap())
+    };
+    out.lines().map(herd).collect()
+}
+
+fn verdict(folder: &TempHerd) -> Vec<Value> {
+    verdicts(&[folder.path()]).remove(0).0
 }
 
 /// How many rounds of chance a test goes, if nothing else is asked for.
@@ -63,7 +72,7 @@ fn the_verifier_finds_the_invented_herd_unbroken_and_complete_as_witnessed() {
     let (out, fine) = python(&[folder.path().to_str().unwrap()]);
     assert!(fine, "{out}");
     assert_eq!(out.matches("unbroken  complete up to").count(), CAST.devices.len() * 2, "{out}");
-    let (theirs, _) = verdicts(&folder.path());
+    let theirs = verdict(&folder);
     for (verdict, (device, year, bytes)) in theirs.iter().zip(&herd.ledgers) {
         assert_eq!(
             (verdict["device"].as_str(), verdict["vouched_bytes"].as_u64()),
@@ -141,7 +150,7 @@ fn both_find_the_same_first_broken_line_in_damaged_herds() {
         }
         let folder = TempHerd::of(&herd);
         both_say(&folder, &format!("round {round}"));
-        for (verdict, (device, year, bytes)) in verdicts(&folder.path()).0.iter().zip(&herd.ledgers) {
+        for (verdict, (device, year, bytes)) in verdict(&folder).iter().zip(&herd.ledgers) {
             let found = check(bytes);
             let place = format!("round {round}, {device}/{year}: {verdict}");
             assert_eq!(verdict["unbroken"].as_bool(), Some(found.is_unbroken()), "{place}");
