@@ -148,7 +148,7 @@ class World:
         """§8a"""
         device, key = ledger
         of_key = [] if lifted else self._revocations_of_key(key)
-        if key == self._founder and ledger != self._begun and not of_key and not cuts:
+        if self._begun and key == self._founder and ledger != self._begun and not of_key and not cuts:
             return WRITER
         others = [one for one in self.admissions if one.key == key and one.device != device]
         return max((min(one.right, WRITER) for one in others if self._knows_all(one, [*cuts, *of_key])), default=NONE)

@@ -119,7 +119,7 @@ impl Drop for Machine {
         let verifier = Path::new(env!("CARGO_MANIFEST_DIR")).join("../spec/verifier");
         let out = Command::new("python3").arg(verifier).arg(&herd).arg("--json").output().unwrap();
         let verdicts: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
-        for verdict in verdicts.as_array().unwrap() {
+        for verdict in verdicts["files"].as_array().unwrap() {
             let device = verdict["device"].as_str().unwrap();
             let file = herd.join(format!("ledgers/{device}/{}.txt", verdict["year"].to_string().trim_matches('"')));
             let found = ledger_format::mark::check(&std::fs::read(&file).unwrap());

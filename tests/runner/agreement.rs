@@ -132,7 +132,7 @@ fn compare(round: &str, village: &Village, folder: &TempHerd, (theirs, well): &(
     for ((file, verdict), ours) in files.into_iter().zip(theirs).zip(rights(village)) {
         let place = format!("{round}, {}/{}", file.device, file.year);
         assert_eq!(verdict["device"], file.device, "{place}");
-        assert_eq!(their_rights(verdict), ours, "{place}: {theirs:#?}");
+        assert_eq!(their_rights(verdict), ours, "{place}\n{}", village.told());
         let is_it = |report: &&audit::Report| {
             report.ledger.as_ref().is_some_and(|name| name.device == file.device && name.year == file.year)
         };

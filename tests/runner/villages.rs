@@ -66,9 +66,11 @@ impl Village {
         let mut village = Self { chance: Chance(number), is_open: false, files: Vec::new(), minutes: 0 };
         village.is_open = village.one_in(12);
         for device in 0..DEVICES.len() {
-            village.begin(device, 2026, DEVICES[device].1, None);
+            // The founder's key may go under a second name.
+            let number = if device == 2 && village.one_in(3) { FOUNDER } else { DEVICES[device].1 };
+            village.begin(device, 2026, number, None);
         }
-        for _ in 0..village.chance.below(50) {
+        for _ in 0..village.chance.below(70) {
             village.step();
         }
         village.lose();
@@ -90,7 +92,8 @@ impl Village {
     fn begin(&mut self, device: usize, year: u16, number: u8, follows: Option<Follows>) {
         let (device, _) = DEVICES[device];
         let (own, founder) = (key(number), key(FOUNDER));
-        let founder = Some(founder.public()).filter(|_| !self.is_open && number != FOUNDER);
+        let begins_it = number == FOUNDER && (device == DEVICES[0].0 || self.one_in(4));
+        let founder = Some(founder.public()).filter(|_| !self.is_open && !begins_it);
         let head = Head { herd: "quillmere", device, key: own.public(), zone: "UTC", founder, follows };
         let (chain, bytes, ends, sig) = (Chain::default(), Vec::new(), Vec::new(), Vec::new());
         let mut file = Written { device, year, key: number, chain, bytes, ends, lines: 0, sig };
@@ -106,7 +109,7 @@ impl Village {
         let of_it = |file: &Written| file.device == DEVICES[device].0;
         let newest = self.files.iter().rposition(of_it).unwrap();
         let year = self.files[newest].year;
-        if year < 2028 && self.one_in(25) {
+        if year < 2028 && self.one_in(15) {
             self.next_year(device, newest, year + 1);
             return;
         }
@@ -128,15 +131,15 @@ impl Village {
 
     fn body(&mut self, writer: usize) -> String {
         let other = self.chance.below(self.files.len());
-        match self.chance.below(14) {
+        match self.chance.below(16) {
             0..=4 => self.admit(other),
-            5 | 6 => self.revoke(other),
-            7..=10 => self.witness(other),
-            11 => {
+            5..=7 => self.revoke(other),
+            8..=12 => self.witness(other),
+            13 => {
                 let (_, full) = self.files[writer].ends[self.files[writer].ends.len() - 1];
                 format!("herd strike {} by kj: not so", full.mark())
             }
-            12 => "417 score 9 by kj".to_owned(),
+            14 => "417 score 9 by kj".to_owned(),
             _ => "417 score 2 by kj".to_owned(),
         }
     }
@@ -230,6 +233,12 @@ impl Village {
             _ => {}
         }
         line
+    }
+
+    /// All that is here, for a person to read.
+    pub(crate) fn told(&self) -> String {
+        let of = |file: &Written| format!("{}/{}\n{}", file.device, file.year, String::from_utf8_lossy(file.here()));
+        self.files.iter().map(of).collect()
     }
 
     /// A herd's folder with all that is here.
