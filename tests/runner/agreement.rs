@@ -123,6 +123,19 @@ fn s04_s05_s06_both_say_the_same_rights_and_the_same_of_statements() {
     }
 }
 
+/// §7: a revocation is judged by the lines that it knows and no others. A line that it does not know cuts nothing off.
+#[test]
+fn both_judge_a_revocation_by_what_it_knows_where_its_device_has_two_keys() {
+    for (knows, right) in [(false, "apart revoked"), (true, "writer")] {
+        let village = Village::of_two_keys(knows);
+        let folder = village.folder();
+        let theirs = verdicts(&[folder.path()]).remove(0);
+        let vet = theirs.0.iter().find(|verdict| verdict["device"] == "vet-tablet").unwrap();
+        assert_eq!(vet["rights"], json!([right]), "{knows}: {}", village.told());
+        compare(&format!("knows: {knows}"), &village, &folder, &theirs);
+    }
+}
+
 fn compare(round: &str, village: &Village, folder: &TempHerd, (theirs, well): &(Vec<Value>, bool)) {
     let found = audit::herd(&HerdFolder::open(&folder.path()).unwrap(), true).unwrap();
     assert_eq!(found.is_well(), *well, "{round}: {found:?}\n{theirs:?}");

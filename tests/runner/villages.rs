@@ -80,6 +80,39 @@ impl Village {
         village
     }
 
+    /// A keeper that goes on with another key, `revoke`s the vet's tablet, and knows that its name is revoked behind a
+    /// line of its first file; whether it knows that line is the question.
+    pub(crate) fn of_two_keys(knows_its_first_file: bool) -> Self {
+        let mut village = Self { chance: Chance(0), is_open: false, files: Vec::new(), minutes: 0 };
+        let (crush, office, vet, again) = (0, 1, 2, 3);
+        for (device, number) in [(0, FOUNDER), (1, 2), (3, 4)] {
+            village.begin(device, 2026, number, None);
+        }
+        for (device, number, capacity) in
+            [("farm-office", 2, "keeper"), ("farm-office", NEW_KEY, "keeper"), ("vet-tablet", 4, "writer")]
+        {
+            village.write(crush, &format!("herd admit {device} key {} as {capacity} by kj", key(number).public()));
+        }
+        village.write(office, "417 score 2 by ao");
+        village.write(vet, "417 score 2 by mw");
+        let (of_office, of_vet) = (village.files[office].ends[1], village.files[vet].ends[0]);
+        village.write(crush, &format!("herd revoke farm-office after {} by kj", of_office.1));
+        village.begin(1, 2027, NEW_KEY, None);
+        let (length, mark) = village.files[crush].ends[4];
+        village.write(again, &format!("herd witness crush-laptop 2026 length {length} mark {mark} by ao"));
+        if knows_its_first_file {
+            let (length, mark) = of_office;
+            village.write(again, &format!("herd witness farm-office 2026 length {length} mark {mark} by ao"));
+        }
+        village.write(again, &format!("herd revoke vet-tablet after {} by ao", of_vet.1));
+        village
+    }
+
+    fn write(&mut self, file: usize, body: &str) {
+        let sealed = self.now();
+        self.files[file].seal(&format!("2026-01-01 {body}"), sealed);
+    }
+
     fn one_in(&mut self, most: usize) -> bool {
         self.chance.below(most) == 0
     }
@@ -114,8 +147,7 @@ impl Village {
             return;
         }
         let body = self.body(newest);
-        let sealed = self.now();
-        self.files[newest].seal(&format!("2026-01-01 {body}"), sealed);
+        self.write(newest, &body);
     }
 
     /// Mostly with the same key.

@@ -28,6 +28,8 @@ pub(super) struct Cut {
     pub(super) number: usize,
     /// Behind this nothing; of a line that is not here, all stands before it.
     behind: Place,
+    /// The ledger of the line that it names, if it is here.
+    named: Option<usize>,
 }
 
 /// Who is a keeper, and by which admissions.
@@ -67,11 +69,15 @@ impl<'a> Judge<'a> {
         revocations.sort_by_cached_key(|(number, clock)| (size(clock), *number));
         for (number, clock) in revocations {
             let deed = &self.lines.revocations[number].deed;
-            let of_known = |cut: &&Cut| knows(&clock, &self.lines.revocations[cut.number].deed);
+            // To who does not know the line that is named, it is not here, and nothing is behind it.
+            let of_known = |cut: &&Cut| {
+                knows(&clock, &self.lines.revocations[cut.number].deed)
+                    && cut.named.is_none_or(|ledger| cut.behind <= clock[ledger])
+            };
             let cuts: Vec<Cut> = self.counted.iter().filter(of_known).copied().collect();
             if self.keepers(&cuts, Some(&clock)).is_keeper_at(deed) {
-                let behind = known.cut(deed.id).unwrap_or(Place::LAST);
-                self.counted.push(Cut { number, behind });
+                let (behind, named) = known.cut(deed.id).unwrap_or((Place::LAST, None));
+                self.counted.push(Cut { number, behind, named });
             }
         }
         self.counted.sort_by_key(|cut| cut.number);

@@ -16,7 +16,7 @@ pub(super) type Clock = Vec<Place>;
 pub(super) struct Known {
     /// Of each ledger, in order: what is known from one witness line on.
     clocks: Vec<Vec<(Place, Clock)>>,
-    cuts: BTreeMap<EntryId, Place>,
+    cuts: BTreeMap<EntryId, (Place, Option<usize>)>,
     /// Files that are shorter than somebody saw, or lack the line that a revocation names; and the length to wait for.
     pub(super) waiting: Vec<(usize, u64)>,
 }
@@ -66,20 +66,22 @@ impl Known {
         clock
     }
 
-    /// Behind which place a revocation cuts off; none if the line that it names is not here.
-    pub(super) fn cut(&self, revocation: EntryId) -> Option<Place> {
+    /// Behind which place a revocation cuts off, and the ledger of the line that it names, if it names one; none if
+    /// that line is not here.
+    pub(super) fn cut(&self, revocation: EntryId) -> Option<(Place, Option<usize>)> {
         self.cuts.get(&revocation).copied()
     }
 
     fn find_cuts(&mut self, log: &Log, lines: &Lines<'_>, named: &[(EntryId, usize, FullMark)], true_of: &Claims) {
         for revocation in &lines.revocations {
             if revocation.after == FullMark([0; 32]) {
-                self.cuts.insert(revocation.deed.id, Place::FIRST);
+                self.cuts.insert(revocation.deed.id, (Place::FIRST, None));
             }
         }
         for (id, file, mark) in named {
             if let Some((end, _)) = true_of[*file].iter().find(|(_, known)| known == mark) {
-                self.cuts.entry(*id).or_insert(Place { year: log.ledgers()[*file].year, end: *end });
+                let place = Place { year: log.ledgers()[*file].year, end: *end };
+                self.cuts.entry(*id).or_insert((place, Some(lines.of_file[*file])));
             }
         }
         let lacking = named.iter().filter(|(id, ..)| !self.cuts.contains_key(id)).map(|(_, file, _)| (*file, 0));
