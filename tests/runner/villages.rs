@@ -65,9 +65,9 @@ impl Village {
     pub(crate) fn drawn(number: u64) -> Self {
         let mut village = Self { chance: Chance(number), is_open: false, files: Vec::new(), minutes: 0 };
         village.is_open = village.one_in(12);
-        for device in 0..DEVICES.len() {
+        for (device, (_, first)) in DEVICES.iter().enumerate() {
             // The founder's key may go under a second name.
-            let number = if device == 2 && village.one_in(3) { FOUNDER } else { DEVICES[device].1 };
+            let number = if device == 2 && village.one_in(3) { FOUNDER } else { *first };
             village.begin(device, 2026, number, None);
         }
         for _ in 0..village.chance.below(70) {
