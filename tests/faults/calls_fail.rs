@@ -34,7 +34,12 @@ fn can(record: &[String], number: usize, fate: &str) -> bool {
 }
 
 /// Lets each call of a command fail in a copy of the scene, and hands each copy to the judge.
-fn each_call_fails(scene: &Scene, args: &[&str], fates: &[&str], judge: impl Fn(&Round, &rig::End, &str) + Sync) {
+pub(crate) fn each_call_fails(
+    scene: &Scene,
+    args: &[&str],
+    fates: &[&str],
+    judge: impl Fn(&Round, &rig::End, &str) + Sync,
+) {
     let record = scene.round().calls(args, &[]);
     let calls = rig::count(&record);
     assert!(calls > 20, "the calls of {args:?} are counted: {calls}");
@@ -119,36 +124,6 @@ fn f29_f30_f31_every_call_of_a_gather_fails() {
         assert_eq!(signed, theirs_signed, "{what}");
         assert_eq!(rig::names(taken.parent().unwrap()).len(), 2, "{what}: left beside it");
         judged(round, what);
-    });
-}
-
-#[test]
-fn f21_every_call_of_a_change_of_history_fails_and_each_line_is_entered_once() {
-    let scene = Scene::in_memory();
-    let here = scene.round_zero();
-    assert_eq!(here.run(&["seal"], &[]).code, Some(0));
-    let stick = here.place().join("stick");
-    rig::copy_folder(&here.herd(), &stick);
-    let there = ["write", "500 note: far 0 end", "--herd", "../stick"];
-    assert_eq!(here.run(&there, &[]).code, Some(0));
-    assert_eq!(here.run(&["write", "501 note: near 0 end"], &[]).code, Some(0));
-    fs::remove_dir_all(stick.join(".footfold")).unwrap();
-    let theirs = fs::read_to_string(rig::only_file(&stick.join("ledgers/crush-laptop"))).unwrap();
-    let (ours, year) = (here.text(), here.ledger().file_stem().unwrap().to_str().unwrap().to_owned());
-    let gather = ["gather", "../stick"];
-    each_call_fails(&scene, &gather, &["ENOSPC@call:{}+", "EIO@call:{}", "EIO@call:{}+"], |round, end, what| {
-        for again in [&gather[..], &["seal"]] {
-            let again = round.run(again, &[]);
-            assert_eq!(again.code, Some(0), "{what}: {end:#?} {again:#?}");
-        }
-        let text = round.text();
-        let more: Vec<&str> = text.strip_prefix(&theirs).unwrap_or_else(|| panic!("{what}: {text}")).lines().collect();
-        assert!(more.len() == 1 && more[0].contains(": near 0 end (first sealed "), "{what}: {text}");
-        assert_eq!(round.shadow(), text.as_bytes(), "{what}");
-        let forks = round.herd().join(".footfold/forks/crush-laptop");
-        let kept = rig::names(&forks).into_iter().filter(|name| name.starts_with(&format!("{year}-given-up-")));
-        let kept: Vec<String> = kept.map(|name| fs::read_to_string(forks.join(name)).unwrap()).collect();
-        assert_eq!(kept, [ours.as_str()], "{what}");
     });
 }
 

@@ -6,3 +6,4 @@ mod mutants;
 mod power;
 mod races;
 mod rig;
+mod switch;

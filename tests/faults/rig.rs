@@ -150,7 +150,7 @@ impl Round {
         claim(ledger_format::mark::check(text.as_bytes()).is_unbroken(), "the marks do not hold")?;
         claim(self.states_all(), "the newest statement is not of the whole ledger")?;
         let mut beside = names(self.ledger().parent().unwrap());
-        beside.retain(|name| !name.ends_with('~') && !name.ends_with(".sig"));
+        beside.retain(|name| !name.ends_with('~') && Path::new(name).extension().is_none_or(|end| end != "sig"));
         claim(beside.len() == 1, &format!("left beside the ledger: {beside:?}"))?;
         let plans = names(&self.herd().join(".footfold/plan"));
         claim(plans.iter().all(|name| name.starts_with('.')), &format!("a plan was left: {plans:?}"))
@@ -218,7 +218,9 @@ pub(crate) fn names(folder: &Path) -> Vec<String> {
 
 pub(crate) fn only_file(folder: &Path) -> PathBuf {
     let mut names = names(folder);
-    names.retain(|name| !name.starts_with('.') && !name.ends_with('~') && !name.ends_with(".sig"));
+    names.retain(|name| {
+        !name.starts_with('.') && !name.ends_with('~') && Path::new(name).extension().is_none_or(|end| end != "sig")
+    });
     assert_eq!(names.len(), 1, "{names:?} in {}", folder.display());
     folder.join(&names[0])
 }
