@@ -48,10 +48,9 @@ pub(crate) const NOT_MET: &[(&str, &str)] = &[
     ("choose another name", "the same"),
     ("1 score 3", "a line to look with, not a message"),
     ("tell the makers of footfold", "a guard: a plan is plain text"),
-    (
-        "; typed in the ledger of DEVICE, to keep it here take the `; ` away:",
-        "stands in the file, above what it speaks of",
-    ),
+    ("typed in the ledger of", "stands in the file, above what it speaks of"),
+    ("changed back, or not seen yet how it was changed", "the same"),
+    ("to keep it here take the `; ` away:", "the same"),
     ("another footfold watches this folder:", "needs a second daemon, which runs on; watching.rs has both"),
     ("nothing, if that is meant; else end it, and this one takes over", "the same"),
     ("there is no key of", "a daemon runs on without it, and only reads"),

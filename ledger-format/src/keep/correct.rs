@@ -57,8 +57,7 @@ enum Partner {
 /// Lines that say the same first, then those of one kind about one cow, then the rest in order; and the lines before
 /// that are left over. A strike takes no line's place (`line.md` §10).
 fn side_by_side(now: &[Line<'_>], before: &[Line<'_>]) -> (Vec<Option<Partner>>, Vec<usize>) {
-    let rules: [(Fits, fn(usize) -> Partner); 3] =
-        [(is_same, Partner::Same), (is_alike, Partner::Other), (may_replace, Partner::Other)];
+    let rules: [Rule; 3] = [(is_same, Partner::Same), (is_alike, Partner::Other), (may_replace, Partner::Other)];
     let (mut partners, mut free) = (vec![None; now.len()], (0..before.len()).collect::<Vec<_>>());
     for (fits, partner) in rules {
         for (line, found) in now.iter().zip(&mut partners).filter(|(_, found)| found.is_none()) {
@@ -70,6 +69,8 @@ fn side_by_side(now: &[Line<'_>], before: &[Line<'_>]) -> (Vec<Option<Partner>>,
 }
 
 type Fits = fn(&Line<'_>, &Line<'_>) -> bool;
+/// Which lines fit, and what that makes of them.
+type Rule = (Fits, fn(usize) -> Partner);
 
 fn is_same(now: &Line<'_>, before: &Line<'_>) -> bool {
     Line { replaces: before.replaces, ..*now } == *before
