@@ -51,6 +51,15 @@ fn with_line(ledger: &Path, line: &str) -> String {
 }
 
 #[test]
+fn f01_an_editor_that_appends() {
+    let times = race(|ledger, line| {
+        let mut file = fs::File::options().append(true).open(ledger).unwrap();
+        file.write_all(line.as_bytes()).unwrap();
+    });
+    all_once(&times, "append");
+}
+
+#[test]
 fn f01_an_editor_that_truncates_and_writes() {
     let times = race(|ledger, line| fs::write(ledger, with_line(ledger, line)).unwrap());
     all_once(&times, "truncate, write");

@@ -1,7 +1,9 @@
 //! How a device's files stand: what an interrupted sealing left is finished, and every text that was saved, in
 //! place or displaced, is compared with what is accepted.
 
-use ledger_format::keep::{self, Remembered, Saved, Typed, What, places};
+use std::collections::VecDeque;
+
+use ledger_format::keep::{self, Correction, Remembered, Saved, Typed, What, places};
 use ledger_format::mark::{self, Chain, Head};
 
 use super::Desk;
@@ -71,8 +73,11 @@ impl Stand {
         if let Some(plan) = &plan {
             finish(plan, &mut accepted, &mut stand.notices)?;
         }
-        for (name, shadow) in accepted {
-            let mut file = FileStand::take(desk.herd, shadow, &name)?;
+        let mut accepted = VecDeque::from(accepted);
+        while let Some((name, shadow)) = accepted.pop_front() {
+            let taken = stand.files.iter().map(|file| file.accepted.bytes());
+            let others: Vec<&[u8]> = taken.chain(accepted.iter().map(|(_, shadow)| shadow.bytes())).collect();
+            let mut file = FileStand::take(desk.herd, shadow, &name, &others)?;
             file.check_key(desk)?;
             if plan.is_some() {
                 // It is we who did not show them yet, not an editor that was opened before.
@@ -120,7 +125,7 @@ impl Stand {
             return Ok(());
         };
         let (accepted, _) = Accepted::open(desk.herd, &name, None)?;
-        self.files.push(FileStand::take(desk.herd, accepted, &name)?);
+        self.files.push(FileStand::take(desk.herd, accepted, &name, &[])?);
         Ok(())
     }
 
@@ -151,7 +156,13 @@ fn finish(plan: &Plan, accepted: &mut [(LedgerName, Accepted)], notices: &mut Ve
 }
 
 impl FileStand {
-    pub(crate) fn take(herd: &HerdFolder, mut accepted: Accepted, name: &LedgerName) -> Result<Self, Trouble> {
+    /// `others` are the accepted bytes of the device's other files.
+    pub(crate) fn take(
+        herd: &HerdFolder,
+        mut accepted: Accepted,
+        name: &LedgerName,
+        others: &[&[u8]],
+    ) -> Result<Self, Trouble> {
         let folder = herd.device_or_make(&name.device)?;
         before::bring_back_late(herd, name, &folder)?;
         let file = name.file();
@@ -163,9 +174,9 @@ impl FileStand {
         }
         faults::point("read");
         let saves = Saves::read(herd, name)?;
-        let saved = keep::compare(read.as_deref().unwrap_or_default(), accepted.bytes(), saves.known());
+        let saved = keep::compare(read.as_deref().unwrap_or_default(), accepted.bytes(), others, saves.known());
         let mut stand = Self { name: name.clone(), folder, accepted, read, saved, strays: Vec::new(), saves };
-        stand.take_strays()?;
+        stand.take_strays(herd, others)?;
         Ok(stand)
     }
 
@@ -200,9 +211,9 @@ impl FileStand {
 
     /// Its tail, with nothing read.
     pub(crate) fn tail(&self) -> Vec<String> {
-        let with_device = |typed: &Typed| match typed.what {
-            What::Corrects(mark) => {
-                let text = keep::as_correction(&typed.text, mark, Some(&self.name.device));
+        let with_device = |typed: &Typed| match &typed.what {
+            What::Corrects(Correction { was, .. }) if was.len() == 1 => {
+                let text = keep::as_correction(&typed.text, was[0].mark, Some(&self.name.device));
                 Typed { text, what: What::New, ..typed.clone() }
             }
             _ => typed.clone(),
@@ -225,12 +236,21 @@ impl FileStand {
         Ok(())
     }
 
-    /// Reads what came out of the file's place, or never got there. What the visible file has, it does not add.
-    fn take_strays(&mut self) -> Result<(), Trouble> {
+    /// Reads what came out of the file's place, or never got there. What the visible file has, it does not add. A text
+    /// that lies aside as damaged says nothing: a mending was interrupted.
+    fn take_strays(&mut self, herd: &HerdFolder, others: &[&[u8]]) -> Result<(), Trouble> {
         replace::free_new_name(&self.folder, &self.name.file())?;
+        let aside = herd.own_if_there(&["aside", &self.name.device])?;
         for stray in replace::strays(&self.folder, &self.name.file())? {
             let bytes = self.folder.read(&stray)?.unwrap_or_default();
-            let mut saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), self.saves.known());
+            let damaged = accepted::aside_name(&self.name, "mended", &bytes);
+            if let Some(aside) = &aside
+                && aside.read(&damaged)?.as_ref() == Some(&bytes)
+            {
+                self.folder.remove(&stray)?;
+                continue;
+            }
+            let mut saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), others, self.saves.known());
             let torn = !bytes.ends_with(b"\n");
             keep::without_known(&mut saved, self.texts(), torn);
             self.strays.push((stray, saved));
@@ -245,7 +265,8 @@ impl FileStand {
         if !saved.repeated.is_empty() {
             notices.push(already_kept(name, &saved.repeated));
         }
-        let corrections = saved.typed.iter().filter(|typed| matches!(typed.what, What::Corrects(_))).count();
+        let is_new = |typed: &&Typed| matches!(&typed.what, What::Corrects(correction) if !correction.waits);
+        let corrections = saved.typed.iter().filter(is_new).count();
         if corrections > 0 {
             let lines = if corrections == 1 { "line was" } else { "lines were" };
             notices.push(format!("{name}: {corrections} sealed {lines} changed: put back, the change is a correction"));
