@@ -191,6 +191,11 @@ impl Folder {
         }
     }
 
+    /// The number of the kind of file system that it is on, where the system says.
+    pub fn system(&self) -> Option<i64> {
+        rustix::fs::fstatfs(&self.handle).ok().map(|facts| facts.f_type)
+    }
+
     /// What stands under a name, without following it.
     pub fn kind(&self, name: &str) -> Result<Option<FileType>, Trouble> {
         let path = self.join(name);

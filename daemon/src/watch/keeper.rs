@@ -7,9 +7,11 @@ use chrono::NaiveDateTime;
 use ledger_format::line::utc_text;
 use tracing::{debug, info, warn};
 
+use super::known::Known;
 use super::settle::{Settle, Verdict};
 use super::{Writer, day_in, facts};
 use crate::Trouble;
+use crate::disk::far::{self, Claim, Turn};
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
 use crate::seal::target::last_sealed;
 use crate::seal::{Desk, Sealed, tend};
@@ -50,8 +52,12 @@ pub(super) struct Keeper {
     pub(super) next: u64,
     /// Whether an event touched it since it was last looked at.
     pub(super) was_hinted: bool,
+    /// How the herd stood when it was last read.
+    pub(super) known: Option<Known>,
     settle: Settle,
     lock: Option<Lock>,
+    /// On a network disk, where the lock holds off nobody on other machines.
+    claim: Option<Claim>,
     fails: u32,
     not_before: u64,
     unannounced: Option<u64>,
@@ -72,8 +78,10 @@ impl Keeper {
             polls: false,
             next: 0,
             was_hinted: false,
+            known: None,
             settle: Settle::new(settle_ms),
             lock: None,
+            claim: None,
             fails: 0,
             not_before: 0,
             unannounced: None,
@@ -129,6 +137,9 @@ impl Keeper {
         let about = herd.about()?;
         self.check_same_herd(&about.herd)?;
         self.hold(&herd, at)?;
+        if let Some(until) = self.wait_for_turn(&herd, at, writer.is_some())? {
+            return Ok(Some(until));
+        }
         let was_quiet = self.settle.waiting().next().is_none();
         let verdict = self.settle.see(&facts::of_ledgers(&herd)?, at.ms);
         self.mind_events(was_quiet && verdict != Verdict::Quiet, was_hinted, at.ms);
@@ -178,9 +189,31 @@ impl Keeper {
         {
             return Ok(());
         }
-        self.lock = None;
-        self.lock = Some(Lock::watch(herd, at.now)?);
+        (self.lock, self.claim) = (None, None);
+        let lock = Lock::watch(herd, at.now)?;
+        self.claim = lock.claim(herd)?;
+        self.lock = Some(lock);
+        if self.claim.is_some() {
+            self.polls = true;
+            warn!(herd = self.name(), "{}", far::ADVICE);
+            self.note(at.now, far::ADVICE);
+        }
         Ok(())
+    }
+
+    /// On a network disk: until when it is not known that nobody else writes there.
+    fn wait_for_turn(&mut self, herd: &HerdFolder, at: Moment, writes: bool) -> Result<Option<u64>, Trouble> {
+        let Some(claim) = self.claim.as_mut().filter(|_| writes) else { return Ok(None) };
+        match claim.look(herd, at.ms)? {
+            Turn::Ours => Ok(None),
+            Turn::Wait(until) => Ok(Some(until)),
+            Turn::Theirs(who) => Err(far::theirs(herd, &who)),
+        }
+    }
+
+    /// Whether events and locks of its disk cannot be relied on.
+    pub(super) fn is_far(&self) -> bool {
+        self.claim.is_some()
     }
 
     /// A change that only a look finds means that events do not come here: on network disks and some sticks.
