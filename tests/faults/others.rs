@@ -142,7 +142,7 @@ fn f40_a_placeholder_that_will_not_open_is_absent_and_not_empty() {
     let round = scene.round();
     let number = call(&record, "open", &file);
     let end = round.run(&["seal"], &[("FOOTFOLD_FAULT", &format!("EIO@call:{number}+"))]);
-    assert!(!round.text().contains("far 0 end") && !round.text().contains(";"), "{end:#?}\n{}", round.text());
+    assert!(!round.text().contains("far 0 end") && !round.text().contains(';'), "{end:#?}\n{}", round.text());
     round.run(&["seal"], &[]);
     assert_eq!(fs::read(round.herd().join(&file)).unwrap(), before);
     round.whole(&typed(&[]), "a placeholder");

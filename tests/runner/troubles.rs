@@ -63,7 +63,7 @@ pub(crate) const SITUATIONS: &[Situation] = &[
     ("a mark that is none", |_| (), &["strike", "--from", "3f9c", "--because", "wrong cow"]),
     ("a sealed time that is none", |_| (), &["strike", "--sealed", "noon", "--because", "wrong cow"]),
     ("a line that is too long to be replaced", long, &["redate", "2026-01-02", "--on", "2026-01-06", "--yes"]),
-    ("many sealed lines were changed", |herd| edit(herd, " 417 ", " 471 "), SEAL),
+    ("many sealed lines were changed", |herd| edit(herd, "2026-01-0", "2026-02-0"), SEAL),
     ("a conflict copy with lines of its own, sealed", copy_of_this_year, SEAL),
     ("kept, but unlikely", |_| (), &["write", "417 trim RH outer wall 74"]),
     ("a device without a ledger", |_| (), &["seal", "--device", "barn-tablet"]),

@@ -27,7 +27,20 @@ const FAR: [i64; 8] = [0x6969, 0x517B, 0xFE53_4D42, 0xFF53_4D42, 0x5346_414F, 0x
 
 /// Whether a folder lies on a disk of another machine, as far as the system says.
 pub fn is_far(folder: &Folder) -> bool {
-    faults::disk("network") || folder.system().is_some_and(|kind| FAR.contains(&kind))
+    faults::disk("network") || folder.system().is_some_and(|kind| FAR.contains(&kind)) || is_mounted_from_afar(folder)
+}
+
+/// A file system that runs as a program does not say what it is, but the list of mounts says where it comes from.
+fn is_mounted_from_afar(folder: &Folder) -> bool {
+    let mounts = std::fs::read_to_string("/proc/self/mountinfo").unwrap_or_default();
+    folder.device().is_some_and(|(major, minor)| comes_from_afar(&mounts, &format!("{major}:{minor}")))
+}
+
+/// Whether a line of the list speaks of this device and a source on another machine: `host:/folder`, `//host/folder`.
+fn comes_from_afar(mounts: &str, device: &str) -> bool {
+    let of_device = mounts.lines().filter(|line| line.split(' ').nth(2) == Some(device));
+    let source = |line: &str| line.split_once(" - ").and_then(|(_, rest)| Some(rest.split(' ').nth(1)?.to_owned()));
+    of_device.filter_map(source).any(|source| source.starts_with("//") || source.contains(":/"))
 }
 
 /// One of those who would write here.
@@ -221,6 +234,16 @@ mod tests {
             *file = text;
         }
         turn
+    }
+
+    #[test]
+    fn f35_a_disk_that_is_mounted_from_another_machine_is_known() {
+        let mounts = "36 25 0:45 / /mnt/herds rw - fuse.program kj@barn:/herds rw\n\
+                      37 25 0:46 / /mnt/share rw shared:9 - cifs //house/share rw\n\
+                      38 25 0:47 / /media/stick rw - fuseblk /dev/sdb1 rw\n\
+                      25 1 254:0 / / rw,relatime - ext4 /dev/root rw\n";
+        let far = ["0:45", "0:46", "0:47", "254:0", "0:4"].map(|device| comes_from_afar(mounts, device));
+        assert_eq!(far, [true, true, false, false, false]);
     }
 
     #[test]

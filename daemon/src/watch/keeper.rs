@@ -54,6 +54,8 @@ pub(super) struct Keeper {
     pub(super) was_hinted: bool,
     /// How the herd stood when it was last read.
     pub(super) known: Option<Known>,
+    /// Whether it may be read for that while nothing else is to be done.
+    pub(super) is_to_be_known: bool,
     settle: Settle,
     lock: Option<Lock>,
     /// On a network disk, where the lock holds off nobody on other machines.
@@ -79,6 +81,7 @@ impl Keeper {
             next: 0,
             was_hinted: false,
             known: None,
+            is_to_be_known: false,
             settle: Settle::new(settle_ms),
             lock: None,
             claim: None,
@@ -107,6 +110,7 @@ impl Keeper {
         let usual = if self.polls { POLL_MS } else { FULL_LOOK_MS };
         self.next = at.ms + usual;
         let was_hinted = std::mem::take(&mut self.was_hinted);
+        self.is_to_be_known = self.known.is_none() && !self.is_far();
         match self.look_into(at, writer, was_hinted) {
             Ok(next) => {
                 self.next = self.next.min(next.unwrap_or(u64::MAX));

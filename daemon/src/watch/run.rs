@@ -182,6 +182,12 @@ impl Daemon {
                 return Duration::ZERO;
             }
         }
+        if let Some(at) = self.keepers.iter().position(|keeper| keeper.is_to_be_known) {
+            // Read ahead, one at a time, so that whoever asks how things stand need not wait for all.
+            self.keepers[at].is_to_be_known = false;
+            self.row(at);
+            return Duration::ZERO;
+        }
         let now = self.moment().ms;
         let next = self.keepers.iter().map(|keeper| keeper.next).min().unwrap_or(now + 1000);
         Duration::from_millis(next.saturating_sub(now).max(1))
