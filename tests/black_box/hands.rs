@@ -384,3 +384,41 @@ fn f16_remarks_edited_copied_or_typed_are_never_observations() {
     assert!(after.contains("\n; 417 score 3\n"), "a person's comment stays\n{after}");
     assert_eq!(after.matches(" | ").count(), text.matches(" | ").count());
 }
+
+/// All that this machine keeps of its own, joined.
+fn own(folder: &std::path::Path) -> String {
+    let entries = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    entries
+        .map(
+            |path| {
+                if path.is_dir() { own(&path) } else { String::from_utf8_lossy(&fs::read(path).unwrap()).into_owned() }
+            },
+        )
+        .collect()
+}
+
+#[test]
+fn every_word_of_every_save_is_still_found() {
+    let (machine, text) = begun();
+    let lines: Vec<&str> = text.lines().collect();
+    let saves = [
+        format!("{text}430 score 3\n; it rained\n431 wla rh otuer\n"),
+        text.replace("417 score 3", "417 score 2"),
+        text.replace("418 score 2", "418 score nine, she limps"),
+        text.replacen(&format!("{}\n", lines[4]), "", 1) + "432 note: typed over a deletion\n",
+        format!("{text}{}\n433 note: behind a doubled line\n", lines[4]),
+        text.replacen(&format!("{}\n", lines[3]), &format!("{} joined words ", lines[3]), 1),
+        text.replace(" herd quillmere", " herd quilmere"),
+        text.replace('\n', "\r\n") + "434 note: other line ends\r\n",
+        "435 note: nothing else is here\n".to_owned(),
+    ];
+    for save_of in &saves {
+        save(&machine, save_of);
+    }
+    let (ledger, own) = (machine.text(), own(&machine.herd().join(".footfold")));
+    for line in saves.iter().flat_map(|save| save.lines()).map(str::trim_end) {
+        let is_there = ledger.lines().any(|kept| kept == line) || own.contains(line);
+        // A text in RON has its quotation marks and the like escaped; these lines have none.
+        assert!(is_there, "of what was saved this is nowhere: {line}");
+    }
+}

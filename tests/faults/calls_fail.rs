@@ -142,6 +142,7 @@ fn f29_f30_f31_f32_every_call_of_a_mending_fails() {
         assert!(sealed.code == Some(0) && more[0].contains(": after 0 end | "), "{what}: {sealed:#?}\n{text}");
         assert_eq!(more.len(), 1, "{what}: damage is no correction\n{text}");
         assert_eq!(round.shadow(), text.as_bytes(), "{what}");
+        assert_eq!(round.verdict(), "well", "{what}");
         let aside = round.herd().join(".footfold/aside/crush-laptop");
         let kept = rig::names(&aside).iter().any(|name| fs::read_to_string(aside.join(name)).unwrap() == damaged);
         assert!(kept, "{what}: what stood there is kept aside");

@@ -15,6 +15,7 @@ const SOURCES: &[&str] = &[
     "cli/src/fail.rs",
     "cli/src/look.rs",
     "cli/src/place.rs",
+    "cli/src/commands/amend.rs",
     "cli/src/commands/check.rs",
     "cli/src/commands/check/mending.rs",
     "cli/src/commands/gather.rs",
@@ -66,6 +67,14 @@ pub(crate) const NOT_MET: &[(&str, &str)] = &[
     ("do not type them again; once the disk is well, run `footfold seal` and look whether they are there", "the same"),
     ("what the record says of these lines could not be looked up:", "the same"),
     (", which an earlier gathering began", "needs a gathering that was stopped; `tests/faults` has one"),
+    ("another program holds it", "needs a program that does; `tests/faults` has one"),
+    (
+        "wait until that program is done with it, or close it there; then run the command again; nothing was changed",
+        "the same",
+    ),
+    ("this folder lies on a network disk, where locks", "needs such a disk; `tests/faults` has one"),
+    ("another footfold writes in this folder, on a network disk:", "the same"),
+    ("let one machine write, and give the others a folder on their own disk, with `footfold gather`", "the same"),
     ("Type lines; Ctrl-D on an empty line keeps them.", "only at a terminal"),
 ];
 

@@ -16,7 +16,7 @@ pub(crate) mod target;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use ledger_format::keep::{self, Remembered, Typed};
-use ledger_format::line::Mark;
+use ledger_format::line::{self, Mark, utc_text};
 use ledger_format::mark::FullMark;
 
 use crate::Trouble;
@@ -93,6 +93,16 @@ pub fn seal_text(desk: &Desk, text: &[u8]) -> Result<Sealed, Trouble> {
     }
     let _lock = Lock::take(desk.herd, desk.now)?;
     rounds(desk, Stand::take(desk)?, &Work::Given(sorted), &[])
+}
+
+/// The same of a text that is made of what stands in the folder, while nobody else writes there.
+pub fn seal_made<E: From<Trouble>>(desk: &Desk, make: impl FnOnce() -> Result<String, E>) -> Result<Sealed, E> {
+    let _lock = Lock::take(desk.herd, desk.now)?;
+    let sorted = sort::sort(make()?.as_bytes(), desk);
+    if !sorted.refused.is_empty() {
+        return Ok(Sealed { refused: sorted.refused, ..Sealed::default() });
+    }
+    Ok(rounds(desk, Stand::take(desk)?, &Work::Given(sorted), &[])?)
 }
 
 /// Takes in what was typed and puts right what was changed in these files, unless all is as it was left.
@@ -229,9 +239,25 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work, taken: &[Taken], done: &mut 
         done.kept.push(KeptLine { body: body.clone(), full });
     }
     done.file = LedgerName::new(desk.device, target.year);
+    if matches!(work, Work::Tails) {
+        done.notices.extend(group_of_corrections(desk, &done.kept));
+    }
     // Bodies are text, and seals are digits.
     let sealed = String::from_utf8_lossy(&sealed).into_owned();
     Ok(Plan { into: target.year, from: accepted.len(), sealed })
+}
+
+/// A find-and-replace that was not meant is taken back in one go.
+fn group_of_corrections(desk: &Desk, kept: &[KeptLine]) -> Option<String> {
+    let replaces = |line: &&KeptLine| line::read(&line.body).is_ok_and(|line| line.replaces.is_some());
+    let corrections = kept.iter().filter(replaces).count();
+    let sealed = utc_text(desk.now);
+    (corrections > 1).then(|| {
+        format!(
+            "{corrections} corrections were kept together; to take all of them back: footfold strike --corrections \
+             --sealed {sealed} --because WHY"
+        )
+    })
 }
 
 /// A file that holds something new.

@@ -12,6 +12,7 @@ use super::saves::Saves;
 use super::sort::Sorted;
 use crate::Trouble;
 use crate::disk::accepted::{self, Accepted};
+use crate::disk::paths::is_copy_name;
 use crate::disk::{Folder, HerdFolder, LedgerName, before, faults, replace};
 
 /// A device's files.
@@ -79,6 +80,7 @@ impl Stand {
             let others: Vec<&[u8]> = taken.chain(accepted.iter().map(|(_, shadow)| shadow.bytes())).collect();
             let mut file = FileStand::take(desk.herd, shadow, &name, &others)?;
             file.check_key(desk)?;
+            file.take_copies(&others)?;
             if plan.is_some() {
                 // It is we who did not show them yet, not an editor that was opened before.
                 file.saved.unseen.clear();
@@ -180,7 +182,7 @@ impl FileStand {
         Ok(stand)
     }
 
-    /// Whether the visible file is what the last sealing left.
+    /// Whether texts stand beside it that are to be taken in.
     pub(super) fn has_strays(&self) -> bool {
         !self.strays.is_empty()
     }
@@ -188,7 +190,7 @@ impl FileStand {
     /// Whether the visible file is what the last sealing left.
     pub(super) fn is_at_rest(&self) -> bool {
         let Some(newest) = self.saves.known().first() else {
-            return self.read.as_deref() == Some(self.accepted.bytes());
+            return self.strays.is_empty() && self.read.as_deref() == Some(self.accepted.bytes());
         };
         self.strays.is_empty() && !newest.unread && self.shows(&lines(&newest.left))
     }
@@ -231,7 +233,9 @@ impl FileStand {
     pub(crate) fn strays_aside(&self, aside: &Folder) -> Result<(), Trouble> {
         for (stray, _) in &self.strays {
             let bytes = self.folder.read(stray)?.unwrap_or_default();
-            self.folder.move_to(stray, aside, &accepted::aside_name(&self.name, "save", &bytes))?;
+            // A conflict copy is somebody's file: it stays for good.
+            let why = if is_copy_name(stray) { "copy" } else { "save" };
+            self.folder.move_to(stray, aside, &accepted::aside_name(&self.name, why, &bytes))?;
         }
         Ok(())
     }
@@ -254,6 +258,19 @@ impl FileStand {
             let torn = !bytes.ends_with(b"\n");
             keep::without_known(&mut saved, self.texts(), torn);
             self.strays.push((stray, saved));
+        }
+        Ok(())
+    }
+
+    /// Conflict copies beside one's own file are saves that a program put under another name (`mark.md` §14). One that
+    /// will not open, as a placeholder whose text is not here, is absent.
+    fn take_copies(&mut self, others: &[&[u8]]) -> Result<(), Trouble> {
+        for copy in self.folder.names()?.into_iter().filter(|name| is_copy_of(name, &self.name)) {
+            replace::settle(&self.folder, &copy).ok();
+            let Ok(Some(bytes)) = self.folder.read(&copy) else { continue };
+            let mut saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), others, self.saves.known());
+            keep::without_known(&mut saved, self.texts(), false);
+            self.strays.push((copy, saved));
         }
         Ok(())
     }
@@ -282,6 +299,13 @@ impl FileStand {
         }
         if saved.moved {
             notices.push(format!("{name}: sealed lines were moved; they are in their order again"));
+        }
+        for (copy, _) in self.strays.iter().filter(|(stray, _)| is_copy_name(stray)) {
+            notices.push(format!(
+                "{}/{copy}: a copy that a program left beside the ledger: taken in like a save; it is now in \
+                 .footfold/aside/{}",
+                name.device, name.device
+            ));
         }
         if !saved.aside.is_empty() {
             notices.push(format!(
@@ -314,6 +338,11 @@ impl FileStand {
     pub(super) fn remember(&mut self, desk: &Desk, saves: Vec<Remembered>) -> Result<(), Trouble> {
         saves.into_iter().try_for_each(|save| self.saves.remember(desk.herd, save, desk.now))
     }
+}
+
+/// Whether a file is a conflict copy of this one.
+fn is_copy_of(file: &str, name: &LedgerName) -> bool {
+    is_copy_name(file) && file.starts_with(&format!("{:04}", name.year))
 }
 
 fn already_kept(name: &LedgerName, lines: &[usize]) -> String {

@@ -11,7 +11,7 @@ use super::day_in;
 use super::keeper::last_seal;
 use crate::Trouble;
 use crate::audit::{self, Report, State};
-use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
+use crate::disk::{HerdFolder, LedgerName, Lock, accepted, far};
 use crate::seal::saves::Saves;
 
 /// Refused lines shown of one file; more are counted.
@@ -125,6 +125,9 @@ fn fill(row: &mut HerdRow, herd: &HerdFolder, device: Option<&str>, now: NaiveDa
     row.herd = Some(about.herd);
     row.watched_by_another = Lock::watcher(herd)?;
     row.last_sealed = device.and_then(|device| last_seal(herd, device)).map(utc_text);
+    if herd.own_if_there(&[])?.is_some_and(|folder| far::is_far(&folder)) {
+        row.notes.push(far::ADVICE.to_owned());
+    }
     let found = audit::herd(herd, false)?;
     row.troubles.extend(found.findings.iter().map(TroubleRow::from));
     for report in &found.reports {
