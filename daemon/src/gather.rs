@@ -343,7 +343,7 @@ pub(crate) fn take_over(
     for _ in 0..8 {
         let (accepted, recovered) = Accepted::open(herd, name, None)?;
         notices.extend(recovered.iter().map(|what| format!("{name}: {what}")));
-        let mut stand = FileStand::take(herd, accepted, name)?;
+        let mut stand = FileStand::take(herd, accepted, name, &[])?;
         let Some(more) = bytes.strip_prefix(stand.accepted.bytes()).map(<[u8]>::to_vec) else {
             return Err(Trouble::new("the ledger changed while it was gathered", "run the command again")
                 .at(herd.path_of(name)));

@@ -4,6 +4,7 @@ pub mod accepted;
 pub(crate) mod append;
 pub mod before;
 mod calls;
+pub mod far;
 pub(crate) mod faults;
 mod folder;
 pub mod lock;
