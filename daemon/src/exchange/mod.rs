@@ -16,7 +16,7 @@ pub use intake::{Intake, OutOfPlace};
 pub use list::{List, tag};
 pub use quota::{DAY_BYTES, Quota};
 pub use said::Said;
-pub use tail::{Asked, Judged, Refusal, Relation, is_end, judge, judge_whole, relation};
+pub use tail::{Asked, Judged, Refusal, Relation, is_end, is_stated, judge, judge_whole, relation};
 
 /// Most bytes of one body (`sync.md` §9).
 pub const BODY_BYTES: u64 = 4_000_000;

@@ -73,11 +73,7 @@ pub enum Refusal {
 
 /// Judges the bytes that came behind those that are held. They are taken whole or not at all.
 pub fn judge<'t>(asked: &Asked, held: &[u8], tail: &'t [u8], said: &Said) -> Result<Judged<'t>, Refusal> {
-    of_this_file(asked, said)?;
-    let key = if held.is_empty() { key_in(asked, tail) } else { key_in(asked, held) }?;
-    if !said.is_signed_by(&key) {
-        return Err(Refusal::Signature);
-    }
+    is_stated(asked, held, tail, said)?;
     let have = held.len() as u64;
     if said.length <= have {
         let up_to = usize::try_from(said.length).unwrap_or(held.len());
@@ -92,6 +88,14 @@ pub fn judge<'t>(asked: &Asked, held: &[u8], tail: &'t [u8], said: &Said) -> Res
         return Err(Refusal::NoLine);
     }
     if ends_with(held, tail, &said.mark) { Ok(Judged::Take(tail)) } else { Err(why(held, tail)) }
+}
+
+/// Whether the statement is of this file and signed by the key in its head, which stands in the tail if nothing is
+/// held.
+pub fn is_stated(asked: &Asked, held: &[u8], tail: &[u8], said: &Said) -> Result<(), Refusal> {
+    of_this_file(asked, said)?;
+    let key = key_in(asked, if held.is_empty() { tail } else { held })?;
+    if said.is_signed_by(&key) { Ok(()) } else { Err(Refusal::Signature) }
 }
 
 /// Judges a whole file that came because its tail did not go on from what is held: another history, if it is right

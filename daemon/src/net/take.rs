@@ -5,7 +5,7 @@ use ledger_format::mark::FullMark;
 use super::herds::{Herds, View, held, lock};
 use crate::Trouble;
 use crate::disk::{HerdFolder, LedgerName, Lock, read, replace};
-use crate::exchange::{Judged, Refusal, Said, is_end, judge, judge_whole};
+use crate::exchange::{Judged, Refusal, Said, is_end, is_stated, judge, judge_whole};
 use crate::{gather, states};
 
 /// What became of a tail.
@@ -38,6 +38,9 @@ pub(super) fn offered(
 ) -> Result<Taken, Trouble> {
     let herd = HerdFolder::open(&view.folder)?;
     let held = held(&herd, &said.name)?;
+    if let Err(refusal) = is_stated(&view.asked(&said.name), &held, more, said) {
+        return Ok(Taken::Refused(refusal));
+    }
     let have = held.len() as u64;
     if said.length > have && from <= have {
         let (start, rest) = held.split_at(usize::try_from(from).unwrap_or(held.len()));
