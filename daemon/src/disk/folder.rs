@@ -12,6 +12,7 @@ use rustix::io::Errno;
 
 use super::calls::{self, At};
 use super::faults;
+use super::room::Room;
 use crate::Trouble;
 
 /// An open folder.
@@ -106,6 +107,12 @@ impl Folder {
     pub fn read(&self, name: &str) -> Result<Option<Vec<u8>>, Trouble> {
         let Some(file) = self.file(name)? else { return Ok(None) };
         whole(file, &self.join(name)).map(Some)
+    }
+
+    /// The same, in memory that is good for a large file and for nothing but reading it.
+    pub fn read_large(&self, name: &str) -> Result<Option<Room>, Trouble> {
+        let Some(file) = self.file(name)? else { return Ok(None) };
+        Room::of(file, &self.join(name)).map(Some)
     }
 
     /// Writes a new file of this name, to the disk. There must be none.

@@ -23,6 +23,7 @@ pub(crate) use quantity::read_number;
 pub use quantity::{Decimal, Hold};
 pub use read::read;
 pub(crate) use read::{is_full_mark, may_be_about};
+pub(crate) use seal::read_sealed_line;
 pub use seal::{Mark, Seal, SealedLine, read_sealed, split_seal};
 pub(crate) use subject::is_group;
 pub use subject::{CowNumber, Subject, is_name, is_who};

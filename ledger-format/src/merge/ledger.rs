@@ -2,7 +2,9 @@
 
 use std::ops::Range;
 
-use crate::line::{Act, CowNumber, Line, Mark, Observed, Problem, SealedLine, Subject, read_sealed};
+use chrono::NaiveDate;
+
+use crate::line::{Act, CowNumber, Line, Mark, Observed, Problem, SealedLine, Subject, read_sealed_line};
 use crate::mark::{Check, Head, check};
 
 use super::Event;
@@ -83,12 +85,51 @@ pub struct Ledger {
     pub check: Check,
     /// Lines that cannot be read.
     pub unreadable: Vec<Unreadable>,
-    bytes: Vec<u8>,
+    text: Text,
     entries: Vec<Entry>,
     corrections: Vec<u32>,
     renumberings: Vec<u32>,
     herd_lines: Vec<u32>,
     furthest: Option<(Observed, i64)>,
+}
+
+/// The bytes of a file, in whatever memory the caller has them.
+pub trait Held: AsRef<[u8]> + Send + Sync + 'static {}
+
+impl<T: AsRef<[u8]> + Send + Sync + 'static> Held for T {}
+
+/// The text of a ledger: what was read, and what was added since.
+struct Text {
+    read: Box<dyn Held>,
+    /// As much of it as the marks vouch for.
+    vouched: usize,
+    added: Vec<u8>,
+}
+
+impl Default for Text {
+    fn default() -> Self {
+        Self { read: Box::new([]), vouched: 0, added: Vec::new() }
+    }
+}
+
+impl std::fmt::Debug for Text {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} bytes read, {} added", self.vouched, self.added.len())
+    }
+}
+
+impl Text {
+    fn read(&self) -> &[u8] {
+        &(*self.read).as_ref()[..self.vouched]
+    }
+
+    /// A line is in one of the two; none begins in the first and ends in the second.
+    fn get(&self, at: usize, length: usize) -> &[u8] {
+        match at.checked_sub(self.vouched) {
+            None => &self.read()[at..at + length],
+            Some(at) => &self.added[at..at + length],
+        }
+    }
 }
 
 /// A device may see a day ahead of its sealed time (zones); beyond that a line is out of order.
@@ -99,54 +140,54 @@ impl Ledger {
     ///
     /// # Errors
     /// When the file has no head, or one that names another device than `device`.
-    pub fn read(device: &str, year: u16, mut bytes: Vec<u8>) -> Result<Self, LedgerProblem> {
-        let check = check(&bytes);
-        let first = bytes.iter().position(|b| *b == b'\n').unwrap_or(bytes.len());
-        let (herd, zone) = read_head(&bytes[..first], device)?;
-        bytes.truncate(check.vouched_bytes);
+    pub fn read(device: &str, year: u16, bytes: impl Held) -> Result<Self, LedgerProblem> {
+        let whole = bytes.as_ref();
+        let check = check(whole);
+        let first = memchr::memchr(b'\n', whole).unwrap_or(whole.len());
+        let (herd, zone) = read_head(&whole[..first], device)?;
+        let vouched = &whole[..check.vouched_bytes];
         let mut ledger = Self {
             device: device.to_owned(),
             year,
             herd,
             zone,
-            check,
             unreadable: Vec::new(),
-            entries: Vec::with_capacity(bytes.len() / 96),
-            bytes: Vec::new(),
+            // A little more than a line is long on average costs nothing until it is used.
+            entries: Vec::with_capacity(vouched.len() / 96),
+            text: Text::default(),
             corrections: Vec::new(),
             renumberings: Vec::new(),
             herd_lines: Vec::new(),
             furthest: None,
+            check,
         };
-        let begin = (first + 1).min(bytes.len());
+        let begin = (first + 1).min(vouched.len());
         let mut number = 1;
-        match std::str::from_utf8(&bytes) {
-            Ok(text) => each_line(&bytes, begin, |range| {
+        match std::str::from_utf8(vouched) {
+            Ok(text) => each_line(vouched, begin, |range| {
                 number += 1;
-                ledger.take(&text[range.clone()], range, number);
+                ledger.take(&text[range.clone()], range.start, number);
             }),
-            Err(_) => each_line(&bytes, begin, |range| {
+            Err(_) => each_line(vouched, begin, |range| {
                 number += 1;
-                ledger.take_bytes(&bytes, range, number);
+                ledger.take_bytes(&vouched[range.clone()], range.start, number);
             }),
         }
-        ledger.bytes = bytes;
+        ledger.text = Text { vouched: vouched.len(), read: Box::new(bytes), added: Vec::new() };
         Ok(ledger)
     }
 
     /// Adds sealed lines that continue this file; their marks are the caller's to verify.
     pub fn append(&mut self, lines: &[u8]) -> Range<u32> {
         let first = self.entries.len() as u32;
-        let mut bytes = std::mem::take(&mut self.bytes);
-        let begin = bytes.len();
-        bytes.extend_from_slice(lines);
-        each_line(&bytes, begin, |range| {
+        let begin = self.length();
+        each_line(lines, 0, |range| {
             self.check.lines += 1;
-            self.check.vouched_bytes = range.end + 1;
-            self.take_bytes(&bytes, range, self.check.lines);
+            self.check.vouched_bytes = begin + range.end + 1;
+            self.take_bytes(&lines[range.clone()], begin + range.start, self.check.lines);
         });
         self.check.sealed_bytes = self.check.vouched_bytes;
-        self.bytes = bytes;
+        self.text.added.extend_from_slice(lines);
         first..self.entries.len() as u32
     }
 
@@ -155,9 +196,15 @@ impl Ledger {
         &self.entries
     }
 
-    /// The vouched bytes.
-    pub fn bytes(&self) -> &[u8] {
-        &self.bytes
+    /// How many bytes are vouched for.
+    pub fn length(&self) -> usize {
+        self.text.vouched + self.text.added.len()
+    }
+
+    /// Whether a text begins with all that is vouched for.
+    pub fn is_begun_by(&self, text: &[u8]) -> bool {
+        let after = text.strip_prefix(self.text.read());
+        after.is_some_and(|after| after.starts_with(&self.text.added))
     }
 
     pub(super) fn corrections(&self) -> &[u32] {
@@ -174,22 +221,20 @@ impl Ledger {
 
     /// The text of an entry, without line feed.
     pub(super) fn text(&self, entry: &Entry) -> &str {
-        let start = entry.at as usize;
-        std::str::from_utf8(&self.bytes[start..start + usize::from(entry.length)]).unwrap_or_default()
+        std::str::from_utf8(self.text.get(entry.at as usize, usize::from(entry.length))).unwrap_or_default()
     }
 
     #[inline]
-    fn take(&mut self, text: &str, range: Range<usize>, number: usize) {
-        match read_sealed(text) {
-            Ok(sealed) => self.push(sealed, &range),
-            Err(problem) => self.unreadable(number, text.to_owned(), problem),
+    fn take(&mut self, line: &str, at: usize, number: usize) {
+        match read_sealed_line(line) {
+            Ok(sealed) => self.push(&sealed, at, line.len()),
+            Err(problem) => self.unreadable(number, line.to_owned(), *problem),
         }
     }
 
-    fn take_bytes(&mut self, bytes: &[u8], range: Range<usize>, number: usize) {
-        let line = &bytes[range.clone()];
+    fn take_bytes(&mut self, line: &[u8], at: usize, number: usize) {
         match std::str::from_utf8(line) {
-            Ok(text) => self.take(text, range, number),
+            Ok(line) => self.take(line, at, number),
             Err(error) => {
                 let problem = Problem::new(error.valid_up_to()..line.len(), "UTF-8");
                 self.unreadable(number, String::from_utf8_lossy(line).into_owned(), problem);
@@ -203,11 +248,12 @@ impl Ledger {
     }
 
     #[inline]
-    fn push(&mut self, SealedLine { line, seal }: SealedLine<'_>, range: &Range<usize>) {
+    fn push(&mut self, SealedLine { line, seal }: &SealedLine<'_>, at: usize, length: usize) {
         let index = self.entries.len() as u32;
         let sealed = seal.sealed.and_utc().timestamp();
-        let out_of_order = self.is_out_of_order(line.observed, sealed);
-        self.note(index, &line);
+        let ahead = line.observed.date > seal.sealed.date() && is_ahead(line.observed.date, sealed);
+        let out_of_order = ahead || !self.goes_on(line.observed, sealed);
+        self.note(index, line);
         self.entries.push(Entry {
             observed: line.observed,
             sealed,
@@ -219,21 +265,19 @@ impl Ledger {
             },
             event: Event::from(&line.act),
             out_of_order,
-            at: range.start as u32,
-            length: (range.end - range.start) as u16,
+            at: at as u32,
+            length: length as u16,
         });
     }
 
     /// Order within a file is by observed time, then sealed time, then position; most lines come in it.
     #[inline]
-    fn is_out_of_order(&mut self, observed: Observed, sealed: i64) -> bool {
-        let seen = observed.date.and_time(chrono::NaiveTime::MIN).and_utc().timestamp();
-        let ahead = seen > sealed + AHEAD_SECONDS;
-        let behind = self.furthest.is_some_and(|furthest| (observed, sealed) < furthest);
-        if !(ahead || behind) {
+    fn goes_on(&mut self, observed: Observed, sealed: i64) -> bool {
+        let goes_on = self.furthest.is_none_or(|furthest| furthest <= (observed, sealed));
+        if goes_on {
             self.furthest = Some((observed, sealed));
         }
-        ahead || behind
+        goes_on
     }
 
     #[inline]
@@ -248,6 +292,10 @@ impl Ledger {
             self.herd_lines.push(index);
         }
     }
+}
+
+fn is_ahead(observed: NaiveDate, sealed: i64) -> bool {
+    observed.and_time(chrono::NaiveTime::MIN).and_utc().timestamp() > sealed + AHEAD_SECONDS
 }
 
 /// Each whole line from a place on, without its line feed.

@@ -7,5 +7,5 @@ mod log;
 
 pub use correction::{Standing, Standings};
 pub use event::Event;
-pub use ledger::{Entry, Ledger, LedgerProblem, Unreadable, Whose};
+pub use ledger::{Entry, Held, Ledger, LedgerProblem, Unreadable, Whose};
 pub use log::{EntryId, Log};

@@ -24,9 +24,16 @@ macro_rules! words {
             }
 
             /// Reads the canonical spelling.
-            #[inline]
             pub fn from_word(word: &str) -> Option<Self> {
-                match word { $($word => Some(Self::$variant),)+ _ => None }
+                let first = crate::swar::Word::first(word);
+                if first.end == word.len() { Self::read(first) } else { None }
+            }
+
+            /// The same of a word in a line.
+            #[inline]
+            pub(crate) fn read(word: crate::swar::Word<'_>) -> Option<Self> {
+                $(if word.is(const { crate::swar::Known::word($word) }) { return Some(Self::$variant); })+
+                None
             }
         }
 
