@@ -24,6 +24,21 @@ fn last_few(text: &[u8]) -> [u8; 8] {
     last
 }
 
+/// All bytes up to the first space, which is one of them; all eight if there is none.
+#[inline]
+fn up_to_space(eight: u64, spaces: u64) -> u64 {
+    eight & (spaces ^ spaces.wrapping_sub(1))
+}
+
+/// A word of up to seven bytes and the space after it: its key, and what follows.
+#[inline]
+pub(crate) fn short_word(text: &[u8]) -> Option<(u64, &[u8])> {
+    let first = u64::from_le_bytes(*text.first_chunk::<8>()?);
+    let spaces = equal(first, b' ');
+    let rest = text.get((spaces.trailing_zeros() / 8 + 1) as usize..)?;
+    (spaces != 0).then_some((up_to_space(first, spaces), rest))
+}
+
 /// A word of a text, up to the next space or the end.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Word<'a> {
@@ -60,9 +75,14 @@ impl<'a> Word<'a> {
         let first = first_eight(rest);
         let spaces = equal(first, b' ');
         let length = if spaces == 0 { 8 + before_space(&rest[8..]) } else { (spaces.trailing_zeros() / 8) as usize };
-        // All bytes up to the first space, which is one of them; all eight if there is none.
-        let key = first & (spaces ^ spaces.wrapping_sub(1));
+        let key = up_to_space(first, spaces);
         Self { line, at, end: at + length, key }
+    }
+
+    /// What tells it apart from other words of up to seven bytes, and from all words that begin otherwise.
+    #[inline]
+    pub(crate) fn key(self) -> u64 {
+        self.key
     }
 
     /// The word.
@@ -114,6 +134,60 @@ const fn key(word: &str) -> u64 {
     if at < 8 { key | (b' ' as u64) << (8 * at) } else { key }
 }
 
+/// The words of a list, each in a place of its own that one multiplication gives.
+#[derive(Debug)]
+pub(crate) struct Places {
+    factor: u64,
+    keys: [u64; PLACES],
+    words: [u8; PLACES],
+}
+
+/// Twice as many as the longest list of short words has, so that a factor is soon found.
+const PLACES: usize = 64;
+
+/// No key of a text: it is not UTF-8.
+const NOTHING: u64 = u64::MAX;
+
+impl Places {
+    /// Tries factors until no two words meet: only when this is compiled.
+    pub(crate) const fn of(words: &[&str]) -> Self {
+        let mut factor: u64 = 0x9E37_79B9_7F4A_7C15;
+        loop {
+            if let Some(places) = Self::with(factor, words) {
+                return places;
+            }
+            factor = factor.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+        }
+    }
+
+    const fn with(factor: u64, words: &[&str]) -> Option<Self> {
+        let mut places = Self { factor, keys: [NOTHING; PLACES], words: [0; PLACES] };
+        let mut n = 0;
+        while n < words.len() {
+            let key = key(words[n]);
+            let at = place(factor, key);
+            if places.keys[at] != NOTHING {
+                return None;
+            }
+            (places.keys[at], places.words[at]) = (key, n as u8);
+            n += 1;
+        }
+        Some(places)
+    }
+
+    /// Which word of the list has this key, counted from 0.
+    #[inline]
+    pub(crate) fn find(&self, key: u64) -> Option<usize> {
+        let at = place(self.factor, key);
+        (self.keys[at] == key).then_some(usize::from(self.words[at]))
+    }
+}
+
+#[inline]
+const fn place(factor: u64, key: u64) -> usize {
+    (key.wrapping_mul(factor) >> 58) as usize
+}
+
 /// Bytes before the next space, or the end.
 #[inline(never)]
 fn before_space(text: &[u8]) -> usize {
@@ -161,24 +235,23 @@ pub(crate) fn hexadecimal(digits: [u8; 8]) -> Option<u32> {
 /// Whether text is printable ASCII with no two spaces together.
 #[inline]
 pub(crate) fn is_single_spaced_ascii(text: &[u8]) -> bool {
-    /// Written so that the compiler looks at all sixteen at once.
-    #[inline]
-    fn is_wrong(bytes: &[u8; 16], next: &[u8; 16]) -> bool {
-        bytes.iter().zip(next).fold(0, |wrong, (byte, next)| {
-            wrong | u8::from(!is_printable(*next)) | u8::from(*byte == b' ') & u8::from(*next == b' ')
-        }) != 0
-    }
     let (Some((first, rest)), Some(before_last)) = (text.split_first(), text.len().checked_sub(17)) else {
         return text.iter().all(|byte| is_printable(*byte)) && !text.windows(2).any(|pair| pair == b"  ");
     };
     let (sixteens, _) = rest.as_chunks::<16>();
     let (before, _) = text.as_chunks::<16>();
     // The last ones overlap those before and cover the rest.
-    let last = (text[before_last..].first_chunk(), text.last_chunk());
-    let (Some(bytes), Some(next)) = last else { return false };
-    is_printable(*first)
-        && !is_wrong(bytes, next)
-        && !before.iter().zip(sixteens).any(|(bytes, next)| is_wrong(bytes, next))
+    let (Some(bytes), Some(next)) = (text[before_last..].first_chunk(), text.last_chunk()) else { return false };
+    let wrong = before.iter().zip(sixteens).fold([0; 16], |wrong, (bytes, next)| wrong_ones(wrong, bytes, next));
+    is_printable(*first) && wrong_ones(wrong, bytes, next) == [0; 16]
+}
+
+/// Which of sixteen bytes are wrong, or were before. Written so that the compiler looks at all of them at once.
+#[inline]
+fn wrong_ones(before: [u8; 16], bytes: &[u8; 16], next: &[u8; 16]) -> [u8; 16] {
+    std::array::from_fn(|i| {
+        before[i] | u8::from(!is_printable(next[i])) | u8::from(bytes[i] == b' ') & u8::from(next[i] == b' ')
+    })
 }
 
 #[inline]

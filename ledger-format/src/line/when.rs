@@ -1,6 +1,6 @@
 //! Observed and sealed times (`line.md` §3, §18).
 
-use chrono::{Datelike, NaiveDate, NaiveDateTime, Timelike};
+use chrono::{Datelike, NaiveDate, NaiveDateTime, NaiveTime, Timelike};
 
 use crate::limits::YEARS;
 use crate::swar::digit_pairs;
@@ -67,10 +67,17 @@ pub(crate) fn read_minute(text: &[u8]) -> Option<Minute> {
 #[inline]
 pub fn read_utc(text: &[u8]) -> Option<NaiveDateTime> {
     let (date, time) = text.split_first_chunk::<10>()?;
-    let time: &[u8; 10] = time.try_into().ok()?;
-    let [_, hour, _, _, minute, ..] = digit_pairs(*time.first_chunk()?, *b"T00:00:0")?;
-    let [.., second, _, _] = digit_pairs(*time.last_chunk()?, *b"0:00:00Z")?;
-    read_any_date(date)?.and_hms_opt(hour.into(), minute.into(), second.into())
+    let time = NaiveTime::from_num_seconds_from_midnight_opt(read_time(time.try_into().ok()?)?, 0)?;
+    Some(read_any_date(date)?.and_time(time))
+}
+
+/// Reads the end of a sealed time, `T09:20:11Z`, as seconds since midnight.
+#[inline]
+pub(crate) fn read_time(text: &[u8; 10]) -> Option<u32> {
+    let [_, hour, _, _, minute, ..] = digit_pairs(*text.first_chunk()?, *b"T00:00:0")?;
+    let [.., second, _, _] = digit_pairs(*text.last_chunk()?, *b"0:00:00Z")?;
+    let [hour, minute, second] = [hour, minute, second].map(u32::from);
+    (hour < 24 && minute < 60 && second < 60).then_some((hour * 60 + minute) * 60 + second)
 }
 
 /// A sealed time as it is written.

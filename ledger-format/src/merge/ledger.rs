@@ -5,9 +5,10 @@ use std::ops::Range;
 use chrono::NaiveDate;
 
 use crate::line::{Act, CowNumber, Line, Mark, Observed, Problem, SealedLine, Subject, read_sealed_line};
-use crate::mark::{Check, Head, check};
+use crate::mark::{Check, Head, check_along};
 
 use super::Event;
+use super::usual::{Kept, Usual};
 
 /// Whom a line is about, without its text.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -91,6 +92,7 @@ pub struct Ledger {
     renumberings: Vec<u32>,
     herd_lines: Vec<u32>,
     furthest: Option<(Observed, i64)>,
+    usual: Usual,
 }
 
 /// The bytes of a file, in whatever memory the caller has them.
@@ -142,50 +144,63 @@ impl Ledger {
     /// When the file has no head, or one that names another device than `device`.
     pub fn read(device: &str, year: u16, bytes: impl Held) -> Result<Self, LedgerProblem> {
         let whole = bytes.as_ref();
-        let check = check(whole);
         let first = memchr::memchr(b'\n', whole).unwrap_or(whole.len());
         let (herd, zone) = read_head(&whole[..first], device)?;
-        let vouched = &whole[..check.vouched_bytes];
-        let mut ledger = Self {
+        let begun = || Self::begun(device, year, (herd.clone(), zone.clone()), first + 1);
+        let mut ledger = begun();
+        // A little more than a line is long on average costs nothing until it is used.
+        ledger.entries.reserve_exact(whole.len() / 96);
+        let (check, _) = check_along(whole, |so_far| ledger.go_on(so_far));
+        if !check.is_unbroken() {
+            ledger = begun();
+            ledger.go_on(&whole[..check.vouched_bytes]);
+        }
+        ledger.text = Text { vouched: check.vouched_bytes, read: Box::new(bytes), added: Vec::new() };
+        ledger.check = check;
+        Ok(ledger)
+    }
+
+    /// A ledger of which nothing but its first line was read.
+    fn begun(device: &str, year: u16, (herd, zone): (String, String), length: usize) -> Self {
+        let check = Check { sealed_bytes: length, vouched_bytes: length, lines: 1, full: None, first_broken: None };
+        Self {
             device: device.to_owned(),
             year,
             herd,
             zone,
+            check,
             unreadable: Vec::new(),
-            // A little more than a line is long on average costs nothing until it is used.
-            entries: Vec::with_capacity(vouched.len() / 96),
             text: Text::default(),
+            entries: Vec::new(),
             corrections: Vec::new(),
             renumberings: Vec::new(),
             herd_lines: Vec::new(),
             furthest: None,
-            check,
-        };
-        let begin = (first + 1).min(vouched.len());
-        let mut number = 1;
-        match std::str::from_utf8(vouched) {
-            Ok(text) => each_line(vouched, begin, |range| {
-                number += 1;
-                ledger.take(&text[range.clone()], range.start, number);
-            }),
-            Err(_) => each_line(vouched, begin, |range| {
-                number += 1;
-                ledger.take_bytes(&vouched[range.clone()], range.start, number);
-            }),
+            usual: Usual::default(),
         }
-        ledger.text = Text { vouched: vouched.len(), read: Box::new(bytes), added: Vec::new() };
-        Ok(ledger)
+    }
+
+    /// Takes the whole lines that were not taken yet.
+    fn go_on(&mut self, so_far: &[u8]) {
+        let begin = self.check.vouched_bytes;
+        self.take_lines(so_far.get(begin..).unwrap_or_default(), begin);
+    }
+
+    fn take_lines(&mut self, lines: &[u8], begin: usize) {
+        let mut at = 0;
+        for lf in memchr::memchr_iter(b'\n', lines) {
+            self.check.lines += 1;
+            self.take(&lines[at..lf], begin + at);
+            at = lf + 1;
+        }
+        self.check.vouched_bytes = begin + at;
     }
 
     /// Adds sealed lines that continue this file; their marks are the caller's to verify.
     pub fn append(&mut self, lines: &[u8]) -> Range<u32> {
         let first = self.entries.len() as u32;
         let begin = self.length();
-        each_line(lines, 0, |range| {
-            self.check.lines += 1;
-            self.check.vouched_bytes = begin + range.end + 1;
-            self.take_bytes(&lines[range.clone()], begin + range.start, self.check.lines);
-        });
+        self.take_lines(lines, begin);
         self.check.sealed_bytes = self.check.vouched_bytes;
         self.text.added.extend_from_slice(lines);
         first..self.entries.len() as u32
@@ -225,49 +240,41 @@ impl Ledger {
     }
 
     #[inline]
-    fn take(&mut self, line: &str, at: usize, number: usize) {
-        match read_sealed_line(line) {
-            Ok(sealed) => self.push(&sealed, at, line.len()),
-            Err(problem) => self.unreadable(number, line.to_owned(), *problem),
+    fn take(&mut self, line: &[u8], at: usize) {
+        match self.usual.read(line) {
+            Some(kept) => self.push(&kept, at, line.len()),
+            None => self.take_any(line, at),
         }
     }
 
-    fn take_bytes(&mut self, line: &[u8], at: usize, number: usize) {
-        match std::str::from_utf8(line) {
-            Ok(line) => self.take(line, at, number),
+    fn take_any(&mut self, bytes: &[u8], at: usize) {
+        match std::str::from_utf8(bytes) {
+            Ok(line) => match read_sealed_line(line) {
+                Ok(sealed) => {
+                    self.note(&sealed.line);
+                    self.push(&Kept::from(&sealed), at, line.len());
+                }
+                Err(problem) => self.unreadable(line.to_owned(), *problem),
+            },
             Err(error) => {
-                let problem = Problem::new(error.valid_up_to()..line.len(), "UTF-8");
-                self.unreadable(number, String::from_utf8_lossy(line).into_owned(), problem);
+                let problem = Problem::new(error.valid_up_to()..bytes.len(), "UTF-8");
+                self.unreadable(String::from_utf8_lossy(bytes).into_owned(), problem);
             }
         }
     }
 
-    fn unreadable(&mut self, line: usize, text: String, problem: Problem) {
+    fn unreadable(&mut self, text: String, problem: Problem) {
         let mark = text.len().checked_sub(16).and_then(|at| Mark::read(&text.as_bytes()[at..]));
-        self.unreadable.push(Unreadable { line, mark, text, problem });
+        self.unreadable.push(Unreadable { line: self.check.lines, mark, text, problem });
     }
 
     #[inline]
-    fn push(&mut self, SealedLine { line, seal }: &SealedLine<'_>, at: usize, length: usize) {
-        let index = self.entries.len() as u32;
-        let sealed = seal.sealed.and_utc().timestamp();
-        let ahead = line.observed.date > seal.sealed.date() && is_ahead(line.observed.date, sealed);
-        let out_of_order = ahead || !self.goes_on(line.observed, sealed);
-        self.note(index, line);
-        self.entries.push(Entry {
-            observed: line.observed,
-            sealed,
-            mark: seal.mark,
-            whose: match line.subject {
-                Subject::Cow(number) => Whose::Cow(number),
-                Subject::Group(_) => Whose::Group,
-                Subject::Herd => Whose::Herd,
-            },
-            event: Event::from(&line.act),
-            out_of_order,
-            at: at as u32,
-            length: length as u16,
-        });
+    fn push(&mut self, kept: &Kept, at: usize, length: usize) {
+        let Kept { observed, sealed, sealed_on, mark, whose, event } = *kept;
+        let ahead = observed.date > sealed_on && is_ahead(observed.date, sealed);
+        let out_of_order = ahead || !self.goes_on(observed, sealed);
+        let (at, length) = (at as u32, length as u16);
+        self.entries.push(Entry { observed, sealed, mark, whose, event, out_of_order, at, length });
     }
 
     /// Order within a file is by observed time, then sealed time, then position; most lines come in it.
@@ -280,8 +287,9 @@ impl Ledger {
         goes_on
     }
 
-    #[inline]
-    fn note(&mut self, index: u32, line: &Line<'_>) {
+    /// Remembers a line that is about to be pushed, if it is one that is looked for apart; no usual line is.
+    fn note(&mut self, line: &Line<'_>) {
+        let index = self.entries.len() as u32;
         if line.replaces.is_some() || matches!(line.act, Act::Strike(_)) {
             self.corrections.push(index);
         }
@@ -294,17 +302,25 @@ impl Ledger {
     }
 }
 
-fn is_ahead(observed: NaiveDate, sealed: i64) -> bool {
-    observed.and_time(chrono::NaiveTime::MIN).and_utc().timestamp() > sealed + AHEAD_SECONDS
+impl From<&SealedLine<'_>> for Kept {
+    fn from(SealedLine { line, seal }: &SealedLine<'_>) -> Self {
+        Self {
+            observed: line.observed,
+            sealed: seal.sealed.and_utc().timestamp(),
+            sealed_on: seal.sealed.date(),
+            mark: seal.mark,
+            whose: match line.subject {
+                Subject::Cow(number) => Whose::Cow(number),
+                Subject::Group(_) => Whose::Group,
+                Subject::Herd => Whose::Herd,
+            },
+            event: Event::from(&line.act),
+        }
+    }
 }
 
-/// Each whole line from a place on, without its line feed.
-fn each_line(bytes: &[u8], begin: usize, mut take: impl FnMut(Range<usize>)) {
-    let mut at = begin;
-    while let Some(lf) = memchr::memchr(b'\n', &bytes[at..]) {
-        take(at..at + lf);
-        at += lf + 1;
-    }
+fn is_ahead(observed: NaiveDate, sealed: i64) -> bool {
+    observed.and_time(chrono::NaiveTime::MIN).and_utc().timestamp() > sealed + AHEAD_SECONDS
 }
 
 fn read_head(line: &[u8], place: &str) -> Result<(String, String), LedgerProblem> {

@@ -4,6 +4,7 @@ mod correction;
 mod event;
 mod ledger;
 mod log;
+mod usual;
 
 pub use correction::{Standing, Standings};
 pub use event::Event;

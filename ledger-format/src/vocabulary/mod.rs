@@ -32,8 +32,14 @@ macro_rules! words {
             /// The same of a word in a line.
             #[inline]
             pub(crate) fn read(word: crate::swar::Word<'_>) -> Option<Self> {
-                $(if word.is(const { crate::swar::Known::word($word) }) { return Some(Self::$variant); })+
-                None
+                Self::begun(word.key()).filter(|found| found.word().len() < 8 || found.word() == word.text())
+            }
+
+            /// The same by the key of a word of up to seven bytes.
+            #[inline]
+            pub(crate) fn begun(key: u64) -> Option<Self> {
+                static PLACES: crate::swar::Places = crate::swar::Places::of(&[$($word),+]);
+                Some(Self::ALL[PLACES.find(key)?])
             }
         }
 
