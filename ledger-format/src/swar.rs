@@ -235,23 +235,27 @@ pub(crate) fn hexadecimal(digits: [u8; 8]) -> Option<u32> {
 /// Whether text is printable ASCII with no two spaces together.
 #[inline]
 pub(crate) fn is_single_spaced_ascii(text: &[u8]) -> bool {
-    let (Some((first, rest)), Some(before_last)) = (text.split_first(), text.len().checked_sub(17)) else {
+    let (Some((first, rest)), Some(before_last)) = (text.split_first(), text.len().checked_sub(9)) else {
         return text.iter().all(|byte| is_printable(*byte)) && !text.windows(2).any(|pair| pair == b"  ");
     };
-    let (sixteens, _) = rest.as_chunks::<16>();
-    let (before, _) = text.as_chunks::<16>();
+    let (eights, _) = rest.as_chunks::<8>();
+    let (before, _) = text.as_chunks::<8>();
     // The last ones overlap those before and cover the rest.
     let (Some(bytes), Some(next)) = (text[before_last..].first_chunk(), text.last_chunk()) else { return false };
-    let wrong = before.iter().zip(sixteens).fold([0; 16], |wrong, (bytes, next)| wrong_ones(wrong, bytes, next));
-    is_printable(*first) && wrong_ones(wrong, bytes, next) == [0; 16]
+    let all =
+        before.iter().zip(eights).fold(wrong_ones(bytes, next), |wrong, (bytes, next)| wrong | wrong_ones(bytes, next));
+    is_printable(*first) && all & HIGH == 0
 }
 
-/// Which of sixteen bytes are wrong, or were before. Written so that the compiler looks at all of them at once.
+/// A high bit somewhere if any of these bytes is not printable, or two that stand together are both spaces.
+///
+/// Each sum and difference reaches the next byte only where a high bit is set already, so it does not matter which.
 #[inline]
-fn wrong_ones(before: [u8; 16], bytes: &[u8; 16], next: &[u8; 16]) -> [u8; 16] {
-    std::array::from_fn(|i| {
-        before[i] | u8::from(!is_printable(next[i])) | u8::from(bytes[i] == b' ') & u8::from(next[i] == b' ')
-    })
+fn wrong_ones(bytes: &[u8; 8], next: &[u8; 8]) -> u64 {
+    let (bytes, next) = (u64::from_le_bytes(*bytes), u64::from_le_bytes(*next));
+    let spaces = ONES * b' ' as u64;
+    let not_both_spaces = (bytes ^ spaces) | (next ^ spaces);
+    next | next.wrapping_sub(spaces) | next.wrapping_add(ONES) | not_both_spaces.wrapping_sub(ONES)
 }
 
 #[inline]
