@@ -26,10 +26,12 @@ pub(super) struct Rules<'a> {
 }
 
 impl Rules<'_> {
-    /// Folds units from their first line on, in two threads where there is much to do: no unit knows of another.
+    /// Folds units from their first line on: no unit knows of another. Where there is much to do, several files, which
+    /// were read side by side, are folded in two threads; one file takes one thread from end to end.
     pub(super) fn fold(&self, units: &mut [Unit]) {
         let lines: usize = units.iter().map(|unit| unit.lines.len()).sum();
-        let (some, others) = units.split_at_mut(if lines < FEW { 0 } else { units.len() / 2 });
+        let is_one_enough = lines < FEW || self.log.ledgers().len() < 2;
+        let (some, others) = units.split_at_mut(if is_one_enough { 0 } else { units.len() / 2 });
         if some.is_empty() {
             return self.fold_each(others);
         }
