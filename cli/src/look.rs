@@ -166,7 +166,15 @@ impl Place {
         let mut ledgers = Vec::new();
         for (name, read) in self.read_all(&listing.files) {
             let short = format!("{}/{:04}", name.device, name.year);
-            let Some(read) = read? else { continue };
+            // One that will not open is absent; the others are read, or a cow would wait.
+            let read = match read {
+                Ok(Some(read)) => read,
+                Ok(None) => continue,
+                Err(trouble) => {
+                    warn(&format!("{short} is left out: {trouble}; {}", trouble.remedy));
+                    continue;
+                }
+            };
             match read {
                 Err(problem) => warn(&format!("{short} is left out: {problem}; run `footfold check`")),
                 Ok(ledger) if ledger.herd != self.herd => {

@@ -252,7 +252,7 @@ fn take_over(herd: &HerdFolder, take: &Take, notices: &mut Vec<String>) -> Resul
     for _ in 0..8 {
         let (accepted, recovered) = Accepted::open(herd, &take.name, None)?;
         notices.extend(recovered.iter().map(|what| format!("{}: {what}", take.name)));
-        let mut stand = FileStand::take(herd, accepted, &take.name)?;
+        let mut stand = FileStand::take(herd, accepted, &take.name, &[])?;
         let Some(more) = take.bytes.strip_prefix(stand.accepted.bytes()).map(<[u8]>::to_vec) else {
             return Err(Trouble::new("the ledger changed while it was gathered", "run the command again")
                 .at(herd.path_of(&take.name)));

@@ -98,7 +98,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_key_is_made_once_and_refused_when_others_can_read_it() {
+    fn s16_a_key_is_made_once_and_refused_when_others_can_read_it() {
         let folder = tempfile::tempdir().unwrap();
         let place = folder.path().join("config");
         let key = DeviceKey::open_or_make(&place).unwrap().public();

@@ -104,6 +104,10 @@ pub fn carry_out(herd: &HerdFolder, mending: &mut Mending, now: NaiveDateTime) -
     let aside = herd.own(&["aside", &name.device])?;
     let read = folder.read(&name.file())?;
     let kept_as = aside_name(name, "mended", read.as_deref().unwrap_or_default());
+    if let Some(damaged) = &read {
+        // Whatever fails from here on, the next sealing knows it for damage, and not for what somebody typed.
+        replace::overwrite(&aside, &kept_as, damaged)?;
+    }
     mend_shadow(herd, mending)?;
     replace::prepare(&folder, &name.file(), &[&mending.bytes])?;
     let displaced = replace::put(&folder, &name.file(), read.as_deref(), &aside, |_| kept_as.clone())?;

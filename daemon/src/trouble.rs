@@ -61,6 +61,7 @@ fn reason(error: &io::Error) -> String {
         ErrorKind::ReadOnlyFilesystem => "the disk is read-only".to_owned(),
         ErrorKind::PermissionDenied => "no permission".to_owned(),
         ErrorKind::NotFound => "it is not there".to_owned(),
+        ErrorKind::ResourceBusy | ErrorKind::ExecutableFileBusy => "another program holds it".to_owned(),
         _ => error.to_string(),
     }
 }
@@ -74,6 +75,11 @@ fn remedy(error: &io::Error, path: &Path) -> String {
         ErrorKind::ReadOnlyFilesystem => "use a folder that can be written, or mount the disk for writing".to_owned(),
         ErrorKind::PermissionDenied => {
             format!("ask for the right to read and write it, for example with `chmod u+rwX {path}`")
+        }
+        ErrorKind::ResourceBusy | ErrorKind::ExecutableFileBusy => {
+            "wait until that program is done with it, or close it there; then run the command again; nothing was \
+             changed"
+                .to_owned()
         }
         ErrorKind::NotFound => "look whether the path is right and the drive is there".to_owned(),
         _ => "nothing was changed; look at the disk, then run the command again".to_owned(),

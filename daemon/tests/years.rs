@@ -76,3 +76,26 @@ fn typed_lines_in_an_old_years_file_are_still_kept() {
     assert_eq!((year(&sealed), sealed.kept[0].body.as_str()), (2027, "2027-01-03 418 score 2 by kj"));
     assert!(!read(&herd, "2026.txt").contains("418"));
 }
+
+#[test]
+fn an_old_text_of_last_years_file_seals_nothing_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let herd = herd(folder.path(), "2026-11-02T08:00:00Z");
+    let old = herd.path().join("ledgers").join(DEVICE).join("2026.txt");
+    let stale = read(&herd, "2026.txt") + "417 3\n418 trim, recheck 28d\n";
+    std::fs::write(&old, &stale).unwrap();
+    assert_eq!(seal(&herd, "2027-01-01T08:00:00Z", None).kept.len(), 3);
+    let kept = read(&herd, "2027.txt");
+    for more in ["", "419 2\n", "419 2\n"] {
+        std::fs::write(&old, format!("{stale}{more}")).unwrap();
+        seal(&herd, "2027-01-03T08:00:00Z", None);
+        let after = read(&herd, "2026.txt");
+        assert!(after.contains(";! kept already, in the file of another year: 417 3\n"), "{after}");
+    }
+    let after = read(&herd, "2027.txt");
+    assert!(after.starts_with(&kept) && after.lines().count() == kept.lines().count() + 1, "{after}");
+    std::fs::write(&old, format!("{stale}419 2\n").replace("417 3", "417 2")).unwrap();
+    let changed = seal(&herd, "2027-01-03T08:00:00Z", None);
+    let bodies: Vec<&str> = changed.kept.iter().map(|kept| kept.body.as_str()).collect();
+    assert_eq!(bodies, ["2027-01-03 417 score 2 by kj"], "what was changed here may as well be typed anew");
+}

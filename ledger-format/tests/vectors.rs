@@ -10,7 +10,7 @@ use ledger_format::keep::{compare, remarks};
 use ledger_format::line::{read as read_line, read_date};
 use ledger_format::text::{Encoding, clean, decode, split};
 use ledger_format::typing::{Context, Outcome, Typed, read};
-use saves::{Accepted, outcome, remembered, saved_bytes, sentences, typed as typed_rows};
+use saves::{Accepted, becomes, outcome, remembered, saved_bytes, sentences, typed as typed_rows};
 
 fn typed(case: &Case) -> String {
     match case.rest.lines().find_map(|row| row.strip_prefix("typed-json: ")) {
@@ -115,7 +115,9 @@ fn a_save_says_what_was_typed() {
     check("keep", 24, |case| {
         case.header("comment");
         let accepted = Accepted::of(&case.needed("accepted"));
-        let saved = compare(&saved_bytes(case, &accepted), &accepted.bytes, &remembered(case, &accepted));
+        let accepted = case.section("elsewhere").iter().fold(accepted, |accepted, other| accepted.with(other));
+        let before = remembered(case, &accepted);
+        let saved = compare(&saved_bytes(case, &accepted), &accepted.bytes, &accepted.others(), &before);
         let rows = |name: &str| -> Vec<String> {
             case.section(name).unwrap_or_default().into_iter().map(|row| accepted.filled(row)).collect()
         };
@@ -124,7 +126,9 @@ fn a_save_says_what_was_typed() {
         same("carried", &rows("carried"), &carried)?;
         same("outcome", &rows("outcome"), &outcome(&saved))?;
         same("sentences", &rows("sentences"), &sentences(&saved))?;
-        same("remarks", &rows("remarks"), &remarks(&saved, &accepted.bytes))
+        same("becomes", &rows("becomes"), &becomes(&saved, &accepted))?;
+        same("offers", &rows("offers"), &saved.changed_back)?;
+        same("remarks", &rows("remarks"), &remarks(&saved, &[], &accepted.bytes))
     });
 }
 

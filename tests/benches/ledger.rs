@@ -107,7 +107,7 @@ pub(crate) fn ledger(device: &str, seed: u64, lines: u64) -> Vec<u8> {
 pub(crate) fn ledger_of(device: &str, key: &str, seed: u64, lines: u64) -> Vec<u8> {
     let begin = NaiveDate::from_ymd_opt(2026, 1, 1).unwrap().and_hms_opt(6, 0, 0).unwrap();
     let (mut chain, mut bytes) = (Chain::default(), Vec::new());
-    let head = Head { herd: "quillmere", device, key, zone: "Europe/London", follows: None };
+    let head = Head { herd: "quillmere", device, key, zone: "Europe/London", founder: None, follows: None };
     chain.seal(&head.to_string(), begin, &mut bytes);
     for (n, body) in examples_make::ledger_lines(seed, COWS, lines).enumerate() {
         chain.seal(&body, begin + TimeDelta::seconds(n as i64), &mut bytes);

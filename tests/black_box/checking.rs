@@ -47,7 +47,7 @@ fn s15_a_rewritten_history_is_told_by_the_witness_and_by_the_accepted_copy() {
 }
 
 #[test]
-fn f04_a_ledger_cut_at_a_line_end_is_unbroken_but_short() {
+fn a_ledger_cut_at_a_line_end_is_unbroken_but_short() {
     let machine = witnessed();
     let text = machine.text();
     let cut = text.trim_end().rfind('\n').unwrap() + 1;

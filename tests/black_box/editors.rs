@@ -1,58 +1,8 @@
-//! Editors that save while we seal: nothing that was typed is lost.
+//! What editors make of a ledger's blanks, line ends and lines: nothing of it is sealed again.
 
 use std::fs;
-use std::io::Write;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::thread;
-use std::time::Duration;
 
 use crate::machine::Machine;
-
-const SAVES: usize = 150;
-
-/// Seals again and again while `save` saves one new line after the other; then all must be there. Says how often.
-fn race(save: impl Fn(&std::path::Path, &str) + Sync) -> Vec<usize> {
-    let machine = Machine::new("crush-laptop");
-    let (done, ledger) = (AtomicBool::new(false), machine.ledger());
-    thread::scope(|scope| {
-        scope.spawn(|| {
-            for n in 0..SAVES {
-                save(&ledger, &format!("{} note: save {n} end\n", n + 1));
-                thread::sleep(Duration::from_millis(n as u64 % 5));
-            }
-            done.store(true, Ordering::Release);
-        });
-        while !done.load(Ordering::Acquire) {
-            machine.run(&["seal"]).fine();
-        }
-    });
-    machine.run(&["seal"]).fine();
-    machine.run(&["check", "--every-mark"]).fine();
-    let text = machine.text();
-    let times: Vec<usize> = (0..SAVES).map(|n| text.matches(&format!(": save {n} end | ")).count()).collect();
-    assert!(times.iter().all(|times| *times > 0), "lost: {times:?}");
-    times
-}
-
-#[test]
-fn saves_that_append_while_we_seal_are_all_kept_once() {
-    let times = race(|ledger, line| {
-        let mut file = fs::File::options().append(true).open(ledger).unwrap();
-        file.write_all(line.as_bytes()).unwrap();
-    });
-    assert!(times.iter().all(|times| *times == 1), "{times:?}");
-}
-
-#[test]
-fn saves_by_rename_while_we_seal_are_all_kept() {
-    race(|ledger, line| {
-        let mut text = fs::read_to_string(ledger).unwrap();
-        text.push_str(line);
-        let beside = ledger.with_extension("editor");
-        fs::write(&beside, text).unwrap();
-        fs::rename(&beside, ledger).unwrap();
-    });
-}
 
 #[test]
 fn lines_that_an_editor_padded_or_tabbed_are_not_sealed_again() {

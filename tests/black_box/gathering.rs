@@ -28,6 +28,27 @@ fn new_files_and_longer_ones_are_taken_and_tails_stay() {
 }
 
 #[test]
+fn f13_a_hand_edit_of_anothers_file_outlives_what_is_gathered_and_is_offered() {
+    let (crush, office) = two();
+    crush.run(&["gather", path(&office.herd())]).fine();
+    let taken = only_file(&crush.herd().join("ledgers/farm-office"));
+    let edited = std::fs::read_to_string(&taken).unwrap().replace("417 score 2", "417 score 0");
+    std::fs::write(&taken, &edited).unwrap();
+    office.run(&["write", "418 3", "--device", "farm-office", "--by", "ao"]).fine();
+    crush.run(&["gather", path(&office.herd())]).fine().says("Took 1 line");
+    let theirs = std::fs::read_to_string(only_file(&office.herd().join("ledgers/farm-office"))).unwrap();
+    let mark = theirs.lines().nth(1).unwrap().rsplit(' ').next().unwrap();
+    let change = format!("2026-03-14 417 score 0 replaces {mark} of farm-office by ao\n");
+    assert_eq!(std::fs::read_to_string(&taken).unwrap(), format!("{theirs}{change}"));
+    let saves = std::fs::read_dir(crush.herd().join(".footfold/aside/farm-office")).unwrap().map(|file| file.unwrap());
+    let saves: Vec<_> = saves.filter(|file| file.file_name().to_str().unwrap().contains("-save-")).collect();
+    assert_eq!(std::fs::read_to_string(saves[0].path()).unwrap(), edited);
+    crush.run(&["seal"]).fine();
+    assert_eq!(std::fs::read_to_string(&taken).unwrap(), theirs);
+    assert!(crush.text().ends_with(&format!("take the `; ` away:\n; {change}")), "{}", crush.text());
+}
+
+#[test]
 fn a_file_from_a_letter_is_taken_by_its_head_even_with_other_line_ends() {
     let (crush, office) = two();
     let letter = crush.place().join("office ledger.txt");

@@ -12,6 +12,7 @@ use std::time::{Duration, Instant};
 use rustix::process::{Pid, Signal, kill_process};
 use serde_json::Value;
 
+use crate::copies::conflict_copy;
 use crate::disk_faults::{NOBODY, open_to_all};
 use crate::machine::{Machine, only_file, path};
 
@@ -185,7 +186,7 @@ fn saves_by_rename_by_truncating_and_with_backups_are_kept_once() {
     drop(file);
     until("418", || kept(&machine, "418 score 2") == 1);
     // The old one to a backup, a new one in its place, swap files about.
-    for stray in [".2026.txt.swp", "4913", "#2026.txt#", "2026 (conflicted copy).txt"] {
+    for stray in [".2026.txt.swp", "4913", "#2026.txt#"] {
         fs::write(folder.join(stray), "419 score 3\n").unwrap();
     }
     let text = machine.ledger_text();
@@ -194,11 +195,24 @@ fn saves_by_rename_by_truncating_and_with_backups_are_kept_once() {
     fs::write(&ledger, text + "420 score 1\n").unwrap();
     until("420", || kept_in(&ledger, "420 score 1") == 1);
     assert_eq!(kept_in(&ledger, "419 score 3"), 0, "other files are none of ours");
-    for stray in [".2026.txt.swp", "4913", "#2026.txt#", "2026 (conflicted copy).txt", "2026.txt~"] {
+    for stray in [".2026.txt.swp", "4913", "#2026.txt#", "2026.txt~"] {
         assert!(folder.join(stray).is_file(), "{stray} was taken away");
         fs::remove_file(folder.join(stray)).unwrap();
     }
     all_kept_once(&machine, &["417 score 3", "418 score 2", "420 score 1"]);
+}
+
+#[test]
+fn f40_a_conflict_copy_that_a_sync_client_leaves_is_taken_in_by_itself_once() {
+    let (machine, daemon) = watched(1, false);
+    let ledger = machine.ledger();
+    let copy = conflict_copy(&ledger);
+    fs::write(&copy, machine.text() + "417 score 3\n").unwrap();
+    all_kept_once(&machine, &["417 score 3"]);
+    until("the copy is put away", || !copy.exists());
+    assert_eq!(daemon.log().matches("a copy that a program left beside").count(), 1, "{}", daemon.log());
+    machine.types("418 score 2\n");
+    all_kept_once(&machine, &["417 score 3", "418 score 2"]);
 }
 
 #[test]

@@ -3,6 +3,7 @@
 mod calls_fail;
 mod kills;
 mod mutants;
+mod others;
 mod power;
 mod races;
 mod rig;

@@ -8,34 +8,63 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 use std::time::Duration;
 
-use crate::rig::{Round, Scene, typed};
+use crate::rig::{self, Round, Scene, Watching, typed};
 
 /// Saves of each stand-in; each is one line that nobody else types.
 const SAVES: usize = 1500;
 
+/// A way to save: the ledger, and one line more.
+type Save = fn(&Path, &str);
+
+fn saves(ledger: &Path, save: Save, count: usize) {
+    for n in 0..count {
+        save(ledger, &format!("{} note: save {n} end\n", n + 1));
+        thread::sleep(Duration::from_millis(n as u64 % 5));
+    }
+}
+
+/// How often each line is sealed, once all is quiet.
+fn times(round: &Round, count: usize) -> Vec<usize> {
+    assert_eq!(round.run(&["seal"], &[]).code, Some(0));
+    round.verifies("after the race");
+    let text = round.text();
+    let tail = text.as_bytes().strip_prefix(round.shadow().as_slice()).map(String::from_utf8_lossy);
+    assert_eq!(tail.as_deref(), Some(""), "nothing typed is left");
+    (0..count).map(|n| text.matches(&format!(": save {n} end | ")).count()).collect()
+}
+
 /// Saves lines while `seal` runs again and again; then how often each is sealed.
-fn race(save: impl Fn(&Path, &str) + Sync) -> Vec<usize> {
+fn race(save: Save) -> Vec<usize> {
     let scene = Scene::bare();
     let round = scene.round();
     let (done, ledger) = (AtomicBool::new(false), round.ledger());
     thread::scope(|scope| {
         scope.spawn(|| {
-            for n in 0..SAVES {
-                save(&ledger, &format!("{} note: save {n} end\n", n + 1));
-                thread::sleep(Duration::from_millis(n as u64 % 5));
-            }
+            saves(&ledger, save, SAVES);
             done.store(true, Ordering::Release);
         });
         while !done.load(Ordering::Acquire) {
             round.run(&["seal"], &[]);
         }
     });
-    assert_eq!(round.run(&["seal"], &[]).code, Some(0));
-    round.verifies("after the race");
-    let text = round.text();
-    let tail = text.as_bytes().strip_prefix(round.shadow().as_slice()).map(String::from_utf8_lossy);
-    assert_eq!(tail.as_deref(), Some(""), "nothing typed is left");
-    (0..SAVES).map(|n| text.matches(&format!(": save {n} end | ")).count()).collect()
+    times(&round, SAVES)
+}
+
+/// The same while a daemon watches that waits for nothing: each save may meet a sealing.
+fn race_with_a_daemon(save: Save) -> Vec<usize> {
+    let count = rig::rounds(SAVES);
+    let scene = Scene::bare();
+    let round = scene.round();
+    round.settles_after(0);
+    let daemon = Watching::start(&round, "daemon", &[]);
+    daemon.says("watched");
+    let ledger = round.ledger();
+    saves(&ledger, save, count);
+    // An editor may be about to write; the accepted copy is the daemon's alone.
+    let kept = || String::from_utf8(round.shadow()).unwrap().matches(" note by kj: save ").count();
+    rig::until("the daemon keeps all", || kept() >= count);
+    drop(daemon);
+    times(&round, count)
 }
 
 #[track_caller]
@@ -50,41 +79,76 @@ fn with_line(ledger: &Path, line: &str) -> String {
     fs::read_to_string(ledger).unwrap() + line
 }
 
+fn truncates_and_writes(ledger: &Path, line: &str) {
+    fs::write(ledger, with_line(ledger, line)).unwrap();
+}
+
+fn writes_in_place(ledger: &Path, line: &str) {
+    let text = with_line(ledger, line);
+    let mut file = fs::File::options().write(true).open(ledger).unwrap();
+    file.rewind().and_then(|()| file.write_all(text.as_bytes())).unwrap();
+    file.set_len(text.len() as u64).unwrap();
+}
+
+fn writes_beside_and_renames(ledger: &Path, line: &str) {
+    let beside = ledger.with_extension("editor");
+    fs::write(&beside, with_line(ledger, line)).unwrap();
+    fs::rename(&beside, ledger).unwrap();
+}
+
+fn keeps_a_backup(ledger: &Path, line: &str) {
+    let text = with_line(ledger, line);
+    fs::rename(ledger, ledger.with_extension("txt~")).unwrap();
+    fs::write(ledger, text).unwrap();
+}
+
+#[test]
+fn f01_an_editor_that_appends() {
+    let times = race(|ledger, line| {
+        let mut file = fs::File::options().append(true).open(ledger).unwrap();
+        file.write_all(line.as_bytes()).unwrap();
+    });
+    all_once(&times, "append");
+}
+
 #[test]
 fn f01_an_editor_that_truncates_and_writes() {
-    let times = race(|ledger, line| fs::write(ledger, with_line(ledger, line)).unwrap());
-    all_once(&times, "truncate, write");
+    all_once(&race(truncates_and_writes), "truncate, write");
 }
 
 #[test]
 fn f01_an_editor_that_writes_in_place() {
-    let times = race(|ledger, line| {
-        let text = with_line(ledger, line);
-        let mut file = fs::File::options().write(true).open(ledger).unwrap();
-        file.rewind().and_then(|()| file.write_all(text.as_bytes())).unwrap();
-        file.set_len(text.len() as u64).unwrap();
-    });
-    all_once(&times, "write in place");
+    all_once(&race(writes_in_place), "write in place");
 }
 
 #[test]
 fn f01_an_editor_that_writes_beside_and_renames() {
-    let times = race(|ledger, line| {
-        let beside = ledger.with_extension("editor");
-        fs::write(&beside, with_line(ledger, line)).unwrap();
-        fs::rename(&beside, ledger).unwrap();
-    });
-    all_once(&times, "write beside, rename");
+    all_once(&race(writes_beside_and_renames), "write beside, rename");
 }
 
 #[test]
 fn f01_f14_an_editor_that_keeps_a_backup_and_writes_anew() {
-    let times = race(|ledger, line| {
-        let text = with_line(ledger, line);
-        fs::rename(ledger, ledger.with_extension("txt~")).unwrap();
-        fs::write(ledger, text).unwrap();
-    });
-    all_once(&times, "backup, new file");
+    all_once(&race(keeps_a_backup), "backup, new file");
+}
+
+#[test]
+fn f01_a_daemon_and_an_editor_that_truncates_and_writes() {
+    all_once(&race_with_a_daemon(truncates_and_writes), "daemon; truncate, write");
+}
+
+#[test]
+fn f01_a_daemon_and_an_editor_that_writes_in_place() {
+    all_once(&race_with_a_daemon(writes_in_place), "daemon; write in place");
+}
+
+#[test]
+fn f01_a_daemon_and_an_editor_that_writes_beside_and_renames() {
+    all_once(&race_with_a_daemon(writes_beside_and_renames), "daemon; write beside, rename");
+}
+
+#[test]
+fn f01_f14_a_daemon_and_an_editor_that_keeps_a_backup_and_writes_anew() {
+    all_once(&race_with_a_daemon(keeps_a_backup), "daemon; backup, new file");
 }
 
 /// How stand-ins save one line more, as commands of the shell; `$L` is the ledger.

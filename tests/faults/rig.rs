@@ -1,9 +1,12 @@
 //! A herd folder that is copied fresh for each round, run with a fault, healed, and judged.
 
+use std::cell::RefCell;
 use std::fs;
+use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::{Child, ChildStdout, Command, Stdio};
 use std::sync::atomic::{AtomicU32, Ordering};
+use std::time::{Duration, Instant};
 
 use tempfile::TempDir;
 
@@ -97,6 +100,14 @@ impl Round {
         fs::read(only_file(&self.herd().join(".footfold/accepted/crush-laptop"))).unwrap()
     }
 
+    /// Sets how long a daemon waits after a save.
+    pub(crate) fn settles_after(&self, seconds: u16) {
+        let file = self.place.join("config/footfold.ron");
+        let text = fs::read_to_string(&file).unwrap();
+        assert!(text.contains("settle_seconds: 5,"), "{text}");
+        fs::write(file, text.replace("settle_seconds: 5,", &format!("settle_seconds: {seconds},"))).unwrap();
+    }
+
     pub(crate) fn types(&self, typed: &str) {
         let text = self.text() + typed;
         fs::write(self.ledger(), text).unwrap();
@@ -151,7 +162,14 @@ impl Round {
         beside.retain(|name| !name.ends_with('~'));
         claim(beside.len() == 1, &format!("left beside the ledger: {beside:?}"))?;
         let plans = names(&self.herd().join(".footfold/plan"));
-        claim(plans.iter().all(|name| name.starts_with('.')), &format!("a plan was left: {plans:?}"))
+        claim(plans.iter().all(|name| name.starts_with('.')), &format!("a plan was left: {plans:?}"))?;
+        let verdict = self.verdict();
+        claim(verdict == "well", &format!("the independent verifier: {verdict}"))
+    }
+
+    /// What the independent verifier says of the folder: `well`, or what is not.
+    pub(crate) fn verdict(&self) -> String {
+        VERIFIER.with_borrow_mut(|verifier| verifier.get_or_insert_with(Verifier::start).ask(&self.herd()))
     }
 
     /// The same, judged; the round's folder goes.
@@ -186,6 +204,90 @@ impl Round {
         let out = Command::new("python3").arg(verifier).arg(self.herd()).output().unwrap();
         assert!(out.status.success(), "{what}: {out:?}");
         assert_eq!(self.run(&["check", "--every-mark"], &[]).code, Some(0), "{what}");
+    }
+}
+
+thread_local! {
+    /// Starting it takes longer than judging a folder, so each thread keeps one.
+    static VERIFIER: RefCell<Option<Verifier>> = const { RefCell::new(None) };
+}
+
+/// The independent verifier, running: a folder in, a verdict out.
+struct Verifier {
+    child: Child,
+    says: BufReader<ChildStdout>,
+}
+
+impl Verifier {
+    fn start() -> Self {
+        let tests = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/faults/verify_each.py");
+        let verifier = Path::new(env!("CARGO_MANIFEST_DIR")).join("../spec/verifier");
+        let mut command = Command::new("python3");
+        command.arg(tests).arg(verifier).stdin(Stdio::piped()).stdout(Stdio::piped());
+        let mut child = command.spawn().unwrap();
+        let says = BufReader::new(child.stdout.take().unwrap());
+        Self { child, says }
+    }
+
+    fn ask(&mut self, herd: &Path) -> String {
+        let input = self.child.stdin.as_mut().unwrap();
+        writeln!(input, "{}", herd.display()).unwrap();
+        let mut verdict = String::new();
+        self.says.read_line(&mut verdict).unwrap();
+        verdict.trim_end().to_owned()
+    }
+}
+
+impl Drop for Verifier {
+    fn drop(&mut self) {
+        drop(self.child.stdin.take());
+        let _ = self.child.wait();
+    }
+}
+
+/// A daemon that watches a round's folder, killed with the test.
+pub(crate) struct Watching {
+    child: Child,
+    log: PathBuf,
+}
+
+impl Watching {
+    /// Starts one under a name of its own, with the environment that breaks something.
+    pub(crate) fn start(round: &Round, name: &str, with: &[(&str, &str)]) -> Self {
+        let log = round.place().join(format!("{name}.log"));
+        let mut command = round.command(&["watch", "."]);
+        command.env("FOOTFOLD_SOCKET", round.place().join(format!("{name}.sock"))).envs(with.iter().copied());
+        command.stdout(Stdio::null()).stderr(fs::File::create(&log).unwrap());
+        Self { child: command.spawn().unwrap(), log }
+    }
+
+    pub(crate) fn log(&self) -> String {
+        fs::read_to_string(&self.log).unwrap()
+    }
+
+    #[track_caller]
+    pub(crate) fn says(&self, words: &str) {
+        until(&format!("`{words}` in {}", self.log.display()), || self.log().contains(words));
+    }
+}
+
+impl Drop for Watching {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+        if std::thread::panicking() {
+            eprintln!("{}", self.log());
+        }
+    }
+}
+
+/// Waits for a condition, and fails if it never comes: nothing here takes so long on any machine that works.
+#[track_caller]
+pub(crate) fn until(what: &str, is_so: impl Fn() -> bool) {
+    let since = Instant::now();
+    while !is_so() {
+        assert!(since.elapsed() < Duration::from_secs(120), "waited in vain: {what}");
+        std::thread::sleep(Duration::from_millis(20));
     }
 }
 

@@ -130,7 +130,7 @@ fn commands(page: &mut String) {
         }
         let shown: Vec<String> = arguments
             .iter()
-            .map(|word| if word.contains(' ') { format!("\"{word}\"") } else { (*word).to_owned() })
+            .map(|word| if word.is_empty() || word.contains(' ') { format!("\"{word}\"") } else { (*word).to_owned() })
             .collect();
         let _ = write!(page, "\n**{name}**\n```\n$ footfold {}\n{}\n```\n", shown.join(" "), said.trim_end());
     }

@@ -16,7 +16,7 @@ fn files(device: usize, lines: u64) -> Vec<(u16, Vec<u8>)> {
     for year in 0..YEARS {
         let (mut chain, mut bytes) = (Chain::default(), Vec::new());
         let begin = NaiveDate::from_ymd_opt(2021 + i32::from(year), 1, 1).unwrap().and_hms_opt(6, 0, 0).unwrap();
-        let head = Head { herd: "quillmere", device: &name, key: &key, zone: "Europe/London", follows };
+        let head = Head { herd: "quillmere", device: &name, key: &key, zone: "Europe/London", founder: None, follows };
         let mut full = chain.seal(&head.to_string(), begin, &mut bytes);
         for (n, body) in examples_make::ledger_lines(device as u64, 200, lines).enumerate() {
             full = chain.seal(&body, begin + TimeDelta::minutes(n as i64), &mut bytes);

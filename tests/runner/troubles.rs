@@ -5,6 +5,7 @@ use std::os::unix::fs::{PermissionsExt, symlink};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use ledger_format::limits::BODY_BYTES;
 use ledger_format::line::{read_utc, split_seal};
 use ledger_format::mark::Chain;
 
@@ -52,6 +53,18 @@ pub(crate) const SITUATIONS: &[Situation] = &[
     ("a file of typed lines that is not there", |_| (), &["write", "--file", "visit.txt"]),
     ("more than can be typed", too_much, &["write", "--file", "../much.txt"]),
     ("nothing to seal", |_| (), SEAL),
+    ("lines to be given another day, shown first", |_| (), &["redate", "2026-01-02", "--on", "2026-01-05"]),
+    ("the same, done", |_| (), &["redate", "2026-01-02", "--on", "2026-01-05", "--yes"]),
+    ("a day that a line names", recheck, &["redate", "2026-01-02", "--on", "2026-01-06"]),
+    ("lines to be struck, shown first", |_| (), &["strike", "--on", "2026-01-05", "--because", "another herd"]),
+    ("a strike without a reason", |_| (), &["strike", "--on", "2026-01-05", "--because", ""]),
+    ("no lines that fit", |_| (), &["redate", "2026-01-02", "--on", "2025-01-05"]),
+    ("a mark that no line has", |_| (), &["strike", "--from", "3f9c2a7d51be4c08", "--because", "wrong cow"]),
+    ("a mark that is none", |_| (), &["strike", "--from", "3f9c", "--because", "wrong cow"]),
+    ("a sealed time that is none", |_| (), &["strike", "--sealed", "noon", "--because", "wrong cow"]),
+    ("a line that is too long to be replaced", long, &["redate", "2026-01-02", "--on", "2026-01-06", "--yes"]),
+    ("many sealed lines were changed", |herd| edit(herd, "2026-01-0", "2026-02-0"), SEAL),
+    ("a conflict copy with lines of its own, sealed", copy_of_this_year, SEAL),
     ("kept, but unlikely", |_| (), &["write", "417 trim RH outer wall 74"]),
     ("a device without a ledger", |_| (), &["seal", "--device", "barn-tablet"]),
     ("no device set", |herd| settings(herd, "(by: \"kj\")"), WRITE),
@@ -373,6 +386,21 @@ fn witness(herd: &TempHerd, longer: bool) {
     let length = text(herd).len() + if longer { 1000 } else { 0 };
     let seen = format!("2026-01-07 herd witness crush-laptop {year} length {length} mark {} by ao", "8d".repeat(32));
     put_office(herd, |text| format!("{text}{seen} | 2026-01-07T08:00:00Z 0123456789abcdef\n"));
+}
+
+/// A line that names a day.
+fn recheck(herd: &TempHerd) {
+    resealed(herd, "418 score 2", "418 recheck due 2026-02-03");
+}
+
+/// A line with no room for a mark.
+fn long(herd: &TempHerd) {
+    resealed(herd, "418 score 2 by kj", &format!("418 note by kj: {}", "x".repeat(BODY_BYTES - 80)));
+}
+
+fn copy_of_this_year(herd: &TempHerd) {
+    let year = ledger(herd).file_stem().unwrap().to_str().unwrap().to_owned();
+    copy_beside(herd, &format!("{year} (conflicted copy).txt"), "2026-01-07 419 score 3\n");
 }
 
 fn copy_beside(herd: &TempHerd, name: &str, more: &str) {

@@ -280,7 +280,7 @@ fn written(lines: &[(&str, &str)]) -> Vec<u8> {
 
 fn written_by(device: &str, lines: &[(&str, &str)]) -> Vec<u8> {
     let (mut chain, mut bytes, key) = (Chain::default(), Vec::new(), "8d".repeat(32));
-    let head = Head { herd: "quillmere", device, key: &key, zone: "Europe/London", follows: None };
+    let head = Head { herd: "quillmere", device, key: &key, zone: "Europe/London", founder: None, follows: None };
     chain.seal(&head.to_string(), line::read_utc(b"2026-01-02T08:00:00Z").unwrap(), &mut bytes);
     for (body, sealed) in lines {
         chain.seal(body, line::read_utc(sealed.as_bytes()).unwrap(), &mut bytes);

@@ -1,5 +1,6 @@
 //! The commands, one file each.
 
+mod amend;
 mod between;
 mod check;
 mod completions;
@@ -40,6 +41,8 @@ enum Command {
     New(new::Args),
     Write(write::Args),
     Seal(seal::Args),
+    Redate(amend::Redate),
+    Strike(amend::Strike),
     Watch(watch::Args),
     Status(status::Args),
     Check(check::Args),
@@ -63,6 +66,8 @@ pub(crate) fn run(cli: Cli) -> Outcome {
         Command::New(args) => new::run(&args),
         Command::Write(args) => write::run(&common, &args),
         Command::Seal(args) => seal::run(&common, &args),
+        Command::Redate(args) => amend::redate(&common, &args),
+        Command::Strike(args) => amend::strike(&common, &args),
         Command::Watch(args) => watch::run(&common, &args),
         Command::Status(args) => status::run(&common, &args),
         Command::Check(args) => check::run(&common, &args),

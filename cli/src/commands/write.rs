@@ -46,7 +46,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     Ok(ExitCode::SUCCESS)
 }
 
-fn tell_kept(out: &mut impl Write, sealed: &Sealed) -> std::io::Result<()> {
+pub(super) fn tell_kept(out: &mut impl Write, sealed: &Sealed) -> std::io::Result<()> {
     for line in &sealed.kept {
         writeln!(out, "{}", show::text(&line.body))?;
     }

@@ -137,17 +137,17 @@ fn copy_with_lines(own: &[usize]) -> Trouble {
     let more = if more.is_empty() { String::new() } else { format!(" and {} more", more.len()) };
     Trouble::new(
         format!(
-            "a copy that a program left beside the ledger; it is read by nobody, and the ledger does not hold its {}{more}",
+            "a copy that a program left beside the ledger, and the ledger does not hold its {}{more}",
             keep::line_numbers(few)
         ),
-        "look at these lines; type what is new in them under the last line of the ledger, then move the copy \
-         out of the folder",
+        "run `footfold seal` on the machine whose ledger it is: it takes them in; if that machine is gone, type what \
+         is new in a ledger of your own, and move the copy out of the folder",
     )
 }
 
 fn copy_without_lines() -> Trouble {
     Trouble::new(
-        "a copy that a program left beside the ledger; it is read by nobody, and holds nothing that the ledger lacks",
-        "nothing; it may be moved out of the folder",
+        "a copy that a program left beside the ledger; it holds nothing that the ledger lacks",
+        "nothing; the next sealing moves it away",
     )
 }

@@ -5,11 +5,27 @@ use std::io::{self, Read, Write};
 use std::os::fd::{BorrowedFd, OwnedFd};
 use std::os::unix::fs::FileExt;
 use std::path::Path;
+use std::thread::sleep;
+use std::time::Duration;
 
 use rustix::fs::{self as at, AtFlags, FileType, Mode, OFlags, RenameFlags};
 use rustix::io::Errno;
 
 use super::faults::{self, Op};
+
+/// A virus scanner or a sync client holds a file for a moment: tried again after these, 200 ms in all.
+const AGAIN_MS: [u64; 5] = [10, 20, 40, 60, 70];
+
+/// Makes a call that another program may hold up. Nothing is done before it goes through.
+fn patiently<T>(mut call: impl FnMut() -> Result<T, Errno>) -> Result<T, Errno> {
+    for wait in AGAIN_MS {
+        match call() {
+            Err(Errno::BUSY | Errno::TXTBSY) => sleep(Duration::from_millis(wait)),
+            done => return done,
+        }
+    }
+    call()
+}
 
 /// A name in an open folder.
 #[derive(Clone, Copy)]
@@ -20,20 +36,26 @@ pub(super) struct At<'a> {
 }
 
 pub(super) fn open_folder(path: &Path, flags: OFlags) -> Result<OwnedFd, Errno> {
-    faults::call(Op::Open, path, "")?;
-    at::open(path, flags, Mode::empty())
+    patiently(|| {
+        faults::call(Op::Open, path, "")?;
+        at::open(path, flags, Mode::empty())
+    })
 }
 
 pub(super) fn open(place: At, flags: OFlags) -> Result<OwnedFd, Errno> {
-    faults::call(Op::Open, place.folder, place.name)?;
-    at::openat(place.handle, place.name, flags, Mode::empty())
+    patiently(|| {
+        faults::call(Op::Open, place.folder, place.name)?;
+        at::openat(place.handle, place.name, flags, Mode::empty())
+    })
 }
 
 /// Opens a file, made if there is none.
 pub(super) fn create(place: At, flags: OFlags, mode: Mode) -> Result<OwnedFd, Errno> {
-    faults::call(Op::Create, place.folder, place.name)?;
     let is_new = flags.contains(OFlags::EXCL) || (cfg!(feature = "faults") && stat(place).is_err());
-    let handle = at::openat(place.handle, place.name, flags | OFlags::CREATE, mode)?;
+    let handle = patiently(|| {
+        faults::call(Op::Create, place.folder, place.name)?;
+        at::openat(place.handle, place.name, flags | OFlags::CREATE, mode)
+    })?;
     if is_new {
         faults::made(place.folder, place.name);
     }
@@ -64,16 +86,21 @@ fn stat(place: At) -> Result<FileType, Errno> {
 
 /// Exchanges two names in one step.
 pub(super) fn exchange(one: At, other: At) -> Result<(), Errno> {
-    faults::call(Op::Exchange, other.folder, other.name)?;
-    at::renameat_with(one.handle, one.name, other.handle, other.name, RenameFlags::EXCHANGE)?;
+    patiently(|| {
+        faults::call(Op::Exchange, other.folder, other.name)?;
+        at::renameat_with(one.handle, one.name, other.handle, other.name, RenameFlags::EXCHANGE)
+    })?;
     faults::exchanged(one.folder, one.name, other.name);
     Ok(())
 }
 
 /// Moves a file to a name that must be free.
 pub(super) fn rename_new(from: At, to: At) -> Result<(), Errno> {
-    faults::call(Op::Rename, to.folder, to.name)?;
-    match at::renameat_with(from.handle, from.name, to.handle, to.name, RenameFlags::NOREPLACE) {
+    let renamed = patiently(|| {
+        faults::call(Op::Rename, to.folder, to.name)?;
+        at::renameat_with(from.handle, from.name, to.handle, to.name, RenameFlags::NOREPLACE)
+    });
+    match renamed {
         Err(Errno::INVAL | Errno::NOSYS | Errno::NOTSUP) => {
             at::linkat(from.handle, from.name, to.handle, to.name, AtFlags::empty())?;
             at::unlinkat(from.handle, from.name, AtFlags::empty())?;
@@ -86,17 +113,21 @@ pub(super) fn rename_new(from: At, to: At) -> Result<(), Errno> {
 
 /// Moves a file over whatever has that name.
 pub(super) fn rename_over(from: At, to: At) -> Result<(), Errno> {
-    faults::call(Op::Rename, to.folder, to.name)?;
-    faults::moving(to.folder, to.name);
-    at::renameat(from.handle, from.name, to.handle, to.name)?;
+    patiently(|| {
+        faults::call(Op::Rename, to.folder, to.name)?;
+        faults::moving(to.folder, to.name);
+        at::renameat(from.handle, from.name, to.handle, to.name)
+    })?;
     faults::moved((from.folder, from.name), (to.folder, to.name));
     Ok(())
 }
 
 pub(super) fn remove(place: At) -> Result<(), Errno> {
-    faults::call(Op::Remove, place.folder, place.name)?;
-    faults::removing(place.folder, place.name);
-    at::unlinkat(place.handle, place.name, AtFlags::empty())
+    patiently(|| {
+        faults::call(Op::Remove, place.folder, place.name)?;
+        faults::removing(place.folder, place.name);
+        at::unlinkat(place.handle, place.name, AtFlags::empty())
+    })
 }
 
 pub(super) fn sync_folder(handle: BorrowedFd, folder: &Path) -> Result<(), Errno> {

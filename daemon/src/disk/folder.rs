@@ -198,6 +198,17 @@ impl Folder {
         }
     }
 
+    /// The number of the kind of file system that it is on, where the system says.
+    pub fn system(&self) -> Option<i64> {
+        rustix::fs::fstatfs(&self.handle).ok().map(|facts| facts.f_type)
+    }
+
+    /// The two numbers of the device that it is on.
+    pub fn device(&self) -> Option<(u32, u32)> {
+        let device = rustix::fs::fstat(&self.handle).ok()?.st_dev;
+        Some((rustix::fs::major(device), rustix::fs::minor(device)))
+    }
+
     /// What stands under a name, without following it.
     pub fn kind(&self, name: &str) -> Result<Option<FileType>, Trouble> {
         let path = self.join(name);

@@ -10,13 +10,16 @@ use std::time::{Duration, Instant};
 use chrono::NaiveDateTime;
 use ledger_format::line::utc_text;
 
-use super::{HerdFolder, faults};
+use super::far::{self, Claim};
+use super::{Folder, HerdFolder, faults};
 use crate::Trouble;
 
 /// The right to write in a herd folder, for as long as it lives.
 #[derive(Debug)]
 pub struct Lock {
     file: File,
+    /// On a network disk, where the lock alone says nothing.
+    _claim: Option<Claim>,
 }
 
 /// How long another writer is waited for: a sealing takes a fraction of a second.
@@ -40,7 +43,9 @@ impl Lock {
             }
             sleep(BETWEEN);
         }
-        Ok(Self::noted(file, now))
+        let is_far = far::is_far(&folder) || lets_others_in(&folder, WRITING)?;
+        let claim = if is_far { far::wait(herd)? } else { None };
+        Ok(Self { file: noted(file, now), _claim: claim })
     }
 
     /// Takes the right to watch, for as long as a daemon runs, or says at once who has it.
@@ -52,7 +57,14 @@ impl Lock {
             return Err(Trouble::new(what, "nothing, if that is meant; else end it, and this one takes over")
                 .at(folder.join(WATCHING)));
         }
-        Ok(Self::noted(file, now))
+        Ok(Self { file: noted(file, now), _claim: None })
+    }
+
+    /// A claim to the folder besides, where this lock, which is to watch, holds nobody off on other machines.
+    pub fn claim(&self, herd: &HerdFolder) -> Result<Option<Claim>, Trouble> {
+        let folder = herd.own(&[])?;
+        let is_far = far::is_far(&folder) || lets_others_in(&folder, WATCHING)?;
+        Ok(is_far.then(Claim::new))
     }
 
     /// Who watches the folder now, if anybody does.
@@ -69,12 +81,12 @@ impl Lock {
         let identity = |file: &File| file.metadata().ok().map(|facts| (facts.dev(), facts.ino()));
         Ok(there.is_some_and(|there| identity(&there).is_some() && identity(&there) == identity(&self.file)))
     }
+}
 
-    fn noted(mut file: File, now: NaiveDateTime) -> Self {
-        // Who holds it is a courtesy; a full disk must not take the lock from us.
-        let _ = note_holder(&mut file, now);
-        Self { file }
-    }
+fn noted(mut file: File, now: NaiveDateTime) -> File {
+    // Who holds it is a courtesy; a full disk must not take the lock from us.
+    let _ = note_holder(&mut file, now);
+    file
 }
 
 impl Drop for Lock {
@@ -83,10 +95,18 @@ impl Drop for Lock {
     }
 }
 
+/// Whether a lock that we hold would be given to somebody else as well.
+fn lets_others_in(folder: &Folder, name: &str) -> Result<bool, Trouble> {
+    let Some(again) = folder.file(name)? else { return Ok(false) };
+    held(&again, &folder.join(name))
+}
+
 fn held(file: &File, path: &Path) -> Result<bool, Trouble> {
     match file.try_lock() {
         Ok(()) => Ok(true),
-        Err(TryLockError::WouldBlock) => Ok(false),
+        Err(TryLockError::WouldBlock) => Ok(faults::disk("no-locks")),
+        // A disk without locks: a network disk, which has its own way.
+        Err(TryLockError::Error(error)) if error.kind() == std::io::ErrorKind::Unsupported => Ok(true),
         Err(TryLockError::Error(error)) => Err(Trouble::io("lock the folder", path, &error)),
     }
 }

@@ -3,6 +3,7 @@
 pub mod accepted;
 pub mod before;
 mod calls;
+pub mod far;
 pub(crate) mod faults;
 mod folder;
 pub mod lock;

@@ -43,6 +43,8 @@ impl std::fmt::Display for LedgerName {
 pub struct Listing {
     /// The files, by device and year.
     pub files: Vec<LedgerName>,
+    /// Conflict copies beside them, each with its device.
+    pub copies: Vec<(String, String)>,
     /// Links, pipes and the like.
     pub findings: Vec<Trouble>,
 }
@@ -263,6 +265,10 @@ pub fn is_copy_name(file: &str) -> bool {
 
 fn list_device(folder: &Folder, device: &str, listing: &mut Listing) -> Result<(), Trouble> {
     for file in folder.names()? {
+        if is_copy_name(&file) && year_of(&file).is_none() {
+            listing.copies.push((device.to_owned(), file));
+            continue;
+        }
         let Some(name) = year_of(&file).and_then(|year| LedgerName::new(device, year)) else { continue };
         match folder.kind(&file)? {
             Some(FileType::RegularFile) => listing.files.push(name),

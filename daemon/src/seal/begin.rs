@@ -54,7 +54,7 @@ pub fn begin_herd(folder: &Path, new: &NewHerd) -> Result<HerdFolder, Trouble> {
 fn sealed(new: &NewHerd, bodies: &[String]) -> Result<Vec<u8>, Trouble> {
     let NewHerd { herd, zone, device, key, now, .. } = *new;
     let (mut chain, mut text) = (Chain::default(), Vec::new());
-    let head = Head { herd, device, key, zone, follows: None }.to_string();
+    let head = Head { herd, device, key, zone, founder: None, follows: None }.to_string();
     Head::read(&head).map_err(|problem| Trouble::new(problem.to_string(), "choose another name or zone"))?;
     chain.seal(&head, now, &mut text);
     for body in bodies {

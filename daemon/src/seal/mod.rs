@@ -6,6 +6,7 @@
 
 mod begin;
 mod heading;
+mod offers;
 mod others;
 mod plan;
 pub(crate) mod saves;
@@ -15,12 +16,13 @@ pub(crate) mod target;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use ledger_format::keep::{self, Remembered, Typed};
-use ledger_format::line::Mark;
+use ledger_format::line::{self, Mark, utc_text};
 use ledger_format::mark::FullMark;
 
 use crate::Trouble;
 use crate::disk::replace::{self, Displaced, Stamp};
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted, before, faults};
+use offers::Offer;
 use plan::Plan;
 use sort::Sorted;
 use stand::{FileStand, Stand};
@@ -93,6 +95,16 @@ pub fn seal_text(desk: &Desk, text: &[u8]) -> Result<Sealed, Trouble> {
     rounds(desk, Stand::take(desk)?, &Work::Given(sorted), &[])
 }
 
+/// The same of a text that is made of what stands in the folder, while nobody else writes there.
+pub fn seal_made<E: From<Trouble>>(desk: &Desk, make: impl FnOnce() -> Result<String, E>) -> Result<Sealed, E> {
+    let _lock = Lock::take(desk.herd, desk.now)?;
+    let sorted = sort::sort(make()?.as_bytes(), desk);
+    if !sorted.refused.is_empty() {
+        return Ok(Sealed { refused: sorted.refused, ..Sealed::default() });
+    }
+    Ok(rounds(desk, Stand::take(desk)?, &Work::Given(sorted), &[])?)
+}
+
 /// Takes in what was typed and puts right what was changed in these files, unless all is as it was left.
 pub fn tend(desk: &Desk, changed: &[LedgerName]) -> Result<Sealed, Trouble> {
     let _lock = Lock::take(desk.herd, desk.now)?;
@@ -108,7 +120,7 @@ fn take_in(desk: &Desk, others: &[LedgerName], read_anew: bool) -> Result<Sealed
         let mut stand = Stand::take(desk)?;
         sum.notices.append(&mut stand.notices);
         if read_anew || !offers.is_empty() || !stand.files.iter().all(FileStand::is_at_rest) {
-            let done = rounds(desk, stand, &Work::Tails, offers.lines())?;
+            let done = rounds(desk, stand, &Work::Tails, offers.all())?;
             sum.add(done);
         }
     }
@@ -138,7 +150,7 @@ impl Sealed {
     }
 }
 
-fn rounds(desk: &Desk, stand: Stand, first: &Work, offers: &[String]) -> Result<Sealed, Trouble> {
+fn rounds(desk: &Desk, stand: Stand, first: &Work, offers: &[Offer]) -> Result<Sealed, Trouble> {
     let mut sum = Sealed::default();
     let mut again = round(desk, stand, first, offers, &mut sum)?;
     for _ in 1..ROUNDS {
@@ -156,7 +168,7 @@ fn rounds(desk: &Desk, stand: Stand, first: &Work, offers: &[String]) -> Result<
 }
 
 /// One round: says whether a newer save came out and another round is needed.
-fn round(desk: &Desk, mut stand: Stand, work: &Work, offers: &[String], sum: &mut Sealed) -> Result<bool, Trouble> {
+fn round(desk: &Desk, mut stand: Stand, work: &Work, offers: &[Offer], sum: &mut Sealed) -> Result<bool, Trouble> {
     let mut done = Sealed { notices: std::mem::take(&mut stand.notices), ..Sealed::default() };
     let taken = taken_in(desk, &stand, work, offers);
     let plan = planned(desk, &stand, work, &taken, &mut done)?;
@@ -174,7 +186,7 @@ struct Taken {
     unread: bool,
 }
 
-fn taken_in(desk: &Desk, stand: &Stand, work: &Work, offers: &[String]) -> Vec<Taken> {
+fn taken_in(desk: &Desk, stand: &Stand, work: &Work, offers: &[Offer]) -> Vec<Taken> {
     let newest = stand.files.iter().map(|file| file.name.year).max();
     let sort = |typed: &[Typed]| match work {
         Work::Tails => sort::sort_lines(typed, desk),
@@ -182,7 +194,8 @@ fn taken_in(desk: &Desk, stand: &Stand, work: &Work, offers: &[String]) -> Vec<T
     };
     let take = |file: &FileStand| {
         let sorted: Vec<Sorted> = file.typed().map(sort).collect();
-        let remarks = keep::remarks(&file.saved, file.accepted.bytes());
+        let gone: Vec<usize> = sorted.iter().flat_map(|sorted| sorted.gone.iter().copied()).collect();
+        let remarks = keep::remarks(&file.saved, &gone, file.accepted.bytes());
         let mut left: Vec<String> = remarks.into_iter().map(|remark| format!(";! {remark}")).collect();
         let mut parts: Vec<&Sorted> = sorted.iter().collect();
         if !matches!(work, Work::Tails) {
@@ -190,8 +203,9 @@ fn taken_in(desk: &Desk, stand: &Stand, work: &Work, offers: &[String]) -> Vec<T
             parts.rotate_right(1);
         }
         left.extend(parts.iter().flat_map(|sorted| sorted.left.iter().cloned()));
-        if Some(file.name.year) == newest {
-            left.extend(offers.iter().cloned());
+        Offer::back(&file.saved).add_to(&mut left);
+        for offer in offers.iter().filter(|_| Some(file.name.year) == newest) {
+            offer.add_to(&mut left);
         }
         let unread = !matches!(work, Work::Tails) && sorted.iter().any(|sorted| !sorted.left.is_empty());
         Taken { sorted, left, unread }
@@ -225,9 +239,25 @@ fn planned(desk: &Desk, stand: &Stand, work: &Work, taken: &[Taken], done: &mut 
         done.kept.push(KeptLine { body: body.clone(), full });
     }
     done.file = LedgerName::new(desk.device, target.year);
+    if matches!(work, Work::Tails) {
+        done.notices.extend(group_of_corrections(desk, &done.kept));
+    }
     // Bodies are text, and seals are digits.
     let sealed = String::from_utf8_lossy(&sealed).into_owned();
     Ok(Plan { into: target.year, from: accepted.len(), sealed })
+}
+
+/// A find-and-replace that was not meant is taken back in one go.
+fn group_of_corrections(desk: &Desk, kept: &[KeptLine]) -> Option<String> {
+    let replaces = |line: &&KeptLine| line::read(&line.body).is_ok_and(|line| line.replaces.is_some());
+    let corrections = kept.iter().filter(replaces).count();
+    let sealed = utc_text(desk.now);
+    (corrections > 1).then(|| {
+        format!(
+            "{corrections} corrections were kept together; to take all of them back: footfold strike --corrections \
+             --sealed {sealed} --because WHY"
+        )
+    })
 }
 
 /// A file that holds something new.
@@ -260,15 +290,16 @@ fn carry_out(
     if let Err(trouble) = prepare_and_keep(desk, stand, plan, &changes) {
         return Err(match Plan::remove(desk) {
             Ok(()) => trouble,
-            Err(_) => perhaps_kept(trouble, plan),
+            Err(_) => with_new_lines(trouble, plan, "may be kept later: what was begun cannot be taken back"),
         });
     }
+    let not_shown = |trouble| with_new_lines(trouble, plan, "are kept, but the ledger does not show them yet");
     let mut again = false;
     for change in rewritten(&changes) {
-        again |= put(desk, &stand.files[change.at]).map_err(|trouble| kept_all_the_same(trouble, plan))?;
+        again |= put(desk, &stand.files[change.at]).map_err(not_shown)?;
     }
     if !again {
-        Plan::remove(desk).map_err(|trouble| kept_all_the_same(trouble, plan))?;
+        Plan::remove(desk).map_err(not_shown)?;
         faults::point("cleared");
     }
     Ok(again)
@@ -308,24 +339,13 @@ fn changes(stand: &Stand, plan: &Plan, taken: Vec<Taken>, kept: &[KeptLine]) -> 
     changes
 }
 
-/// A fault once the lines are in the shadow: typing them again would keep them twice.
-fn kept_all_the_same(trouble: Trouble, plan: &Plan) -> Trouble {
+/// A fault that leaves new lines kept, or a plan that may keep them: typing them again could keep them twice.
+fn with_new_lines(trouble: Trouble, plan: &Plan, how: &str) -> Trouble {
     let lines = plan.sealed.matches('\n').count();
     if lines == 0 {
         return trouble;
     }
-    let what = format!("{lines} new lines are kept, but the ledger does not show them yet: {}", trouble.what);
-    let remedy = "do not type them again; once the disk is well, run `footfold seal`: it finishes this";
-    Trouble { what, remedy: remedy.to_owned(), ..trouble }
-}
-
-/// A fault that left the plan on the disk: the next sealing may carry it out.
-fn perhaps_kept(trouble: Trouble, plan: &Plan) -> Trouble {
-    let lines = plan.sealed.matches('\n').count();
-    if lines == 0 {
-        return trouble;
-    }
-    let what = format!("{lines} new lines may be kept later: what was begun cannot be taken back: {}", trouble.what);
+    let what = format!("{lines} new lines {how}: {}", trouble.what);
     let remedy = "do not type them again; once the disk is well, run `footfold seal` and look whether they are there";
     Trouble { what, remedy: remedy.to_owned(), ..trouble }
 }

@@ -4,6 +4,7 @@
 use ledger_format::keep::{self, Fate, Remembered, TypedBefore, What};
 use ledger_format::text;
 
+use super::offers::Offer;
 use super::stand::FileStand;
 use super::{Desk, Sealed, put};
 use crate::Trouble;
@@ -13,16 +14,16 @@ use crate::disk::{LedgerName, replace};
 /// Files of other devices that were changed, and what of that is offered.
 pub(super) struct Offers {
     files: Vec<FileStand>,
-    lines: Vec<String>,
+    offers: Vec<Offer>,
 }
 
 impl Offers {
     pub(super) fn is_empty(&self) -> bool {
-        self.lines.is_empty()
+        self.offers.is_empty()
     }
 
-    pub(super) fn lines(&self) -> &[String] {
-        &self.lines
+    pub(super) fn all(&self) -> &[Offer] {
+        &self.offers
     }
 }
 
@@ -38,11 +39,11 @@ pub(super) fn names(desk: &Desk) -> Result<Vec<LedgerName>, Trouble> {
 
 /// Looks at files of other devices. One that cannot be looked at is told, and the others go on.
 pub(super) fn look(desk: &Desk, names: &[LedgerName], sum: &mut Sealed) -> Offers {
-    let mut offers = Offers { files: Vec::new(), lines: Vec::new() };
+    let mut offers = Offers { files: Vec::new(), offers: Vec::new() };
     for name in names {
         match changed(desk, name, sum) {
             Ok(Some(file)) => {
-                offers.lines.extend(offered(&file));
+                offers.offers.extend(offered(&file));
                 offers.files.push(file);
             }
             Ok(None) => {}
@@ -60,27 +61,25 @@ fn changed(desk: &Desk, name: &LedgerName, sum: &mut Sealed) -> Result<Option<Fi
     if accepted.bytes().is_empty() {
         return Ok(None);
     }
-    let file = FileStand::take(desk.herd, accepted, name)?;
+    let file = FileStand::take(desk.herd, accepted, name, &[])?;
     let is_whole = file.read.as_deref() == Some(file.accepted.bytes());
     Ok(Some(file).filter(|file| !is_whole || file.has_strays()))
 }
 
 /// What was typed in a file of another device, as comments for one's own.
-fn offered(file: &FileStand) -> Vec<String> {
+fn offered(file: &FileStand) -> Option<Offer> {
     let device = Some(file.name.device.as_str());
-    let line = |typed: &keep::Typed| match typed.what {
+    let line = |typed: &keep::Typed| match &typed.what {
         What::New => Some(text::clean(&typed.text).text),
-        What::Corrects(mark) => Some(keep::as_correction(&text::clean(&typed.text).text, mark, device)),
+        What::Corrects(correction) => {
+            let mark = correction.was.first()?.mark;
+            Some(keep::as_correction(&text::clean(&typed.text).text, mark, device))
+        }
         What::Left | What::Again(_) | What::Elsewhere => None,
     };
-    let texts: Vec<String> =
-        file.texts().flat_map(|saved| saved.typed.iter().filter_map(line)).filter(|line| !line.is_empty()).collect();
-    let texts: Vec<String> = texts.into_iter().filter(|line| !line.starts_with(";!")).collect();
-    if texts.is_empty() {
-        return Vec::new();
-    }
-    let said = format!("; typed in the ledger of {}, to keep it here take the `; ` away:", file.name.device);
-    std::iter::once(said).chain(texts.iter().map(|line| keep::offer(line))).collect()
+    let texts = file.texts().flat_map(|saved| saved.typed.iter().filter_map(line));
+    let texts: Vec<String> = texts.filter(|line| !line.is_empty() && !line.starts_with(";!")).collect();
+    (!texts.is_empty()).then(|| Offer::typed_in(&file.name.device, &texts))
 }
 
 /// Puts the files back. What stood there goes aside.
@@ -102,7 +101,11 @@ pub(super) fn put_back(desk: &Desk, offers: Offers, sum: &mut Sealed) -> Result<
 }
 
 fn remembered(saved: &keep::Saved, shown_after: usize) -> Remembered {
-    let typed = saved.typed.iter().map(|typed| TypedBefore { text: typed.as_saved().to_owned(), fate: Fate::Gone });
+    let typed = saved.typed.iter().map(|typed| TypedBefore {
+        text: typed.as_saved().to_owned(),
+        fate: Fate::Gone,
+        changes: None,
+    });
     Remembered {
         shown: saved.shown,
         lacking: saved.lacking.clone(),

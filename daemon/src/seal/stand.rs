@@ -1,7 +1,9 @@
 //! How a device's files stand: what an interrupted sealing left is finished, and every text that was saved, in
 //! place or displaced, is compared with what is accepted.
 
-use ledger_format::keep::{self, Remembered, Saved, Typed, What, places};
+use std::collections::VecDeque;
+
+use ledger_format::keep::{self, Correction, Remembered, Saved, Typed, What, places};
 use ledger_format::mark::{self, Chain, Head};
 
 use super::Desk;
@@ -10,6 +12,7 @@ use super::saves::Saves;
 use super::sort::Sorted;
 use crate::Trouble;
 use crate::disk::accepted::{self, Accepted};
+use crate::disk::paths::is_copy_name;
 use crate::disk::{Folder, HerdFolder, LedgerName, before, faults, replace};
 
 /// A device's files.
@@ -71,9 +74,13 @@ impl Stand {
         if let Some(plan) = &plan {
             finish(plan, &mut accepted, &mut stand.notices)?;
         }
-        for (name, shadow) in accepted {
-            let mut file = FileStand::take(desk.herd, shadow, &name)?;
+        let mut accepted = VecDeque::from(accepted);
+        while let Some((name, shadow)) = accepted.pop_front() {
+            let taken = stand.files.iter().map(|file| file.accepted.bytes());
+            let others: Vec<&[u8]> = taken.chain(accepted.iter().map(|(_, shadow)| shadow.bytes())).collect();
+            let mut file = FileStand::take(desk.herd, shadow, &name, &others)?;
             file.check_key(desk)?;
+            file.take_copies(&others)?;
             if plan.is_some() {
                 // It is we who did not show them yet, not an editor that was opened before.
                 file.saved.unseen.clear();
@@ -120,7 +127,7 @@ impl Stand {
             return Ok(());
         };
         let (accepted, _) = Accepted::open(desk.herd, &name, None)?;
-        self.files.push(FileStand::take(desk.herd, accepted, &name)?);
+        self.files.push(FileStand::take(desk.herd, accepted, &name, &[])?);
         Ok(())
     }
 
@@ -151,7 +158,13 @@ fn finish(plan: &Plan, accepted: &mut [(LedgerName, Accepted)], notices: &mut Ve
 }
 
 impl FileStand {
-    pub(crate) fn take(herd: &HerdFolder, mut accepted: Accepted, name: &LedgerName) -> Result<Self, Trouble> {
+    /// `others` are the accepted bytes of the device's other files.
+    pub(crate) fn take(
+        herd: &HerdFolder,
+        mut accepted: Accepted,
+        name: &LedgerName,
+        others: &[&[u8]],
+    ) -> Result<Self, Trouble> {
         let folder = herd.device_or_make(&name.device)?;
         before::bring_back_late(herd, name, &folder)?;
         let file = name.file();
@@ -163,13 +176,13 @@ impl FileStand {
         }
         faults::point("read");
         let saves = Saves::read(herd, name)?;
-        let saved = keep::compare(read.as_deref().unwrap_or_default(), accepted.bytes(), saves.known());
+        let saved = keep::compare(read.as_deref().unwrap_or_default(), accepted.bytes(), others, saves.known());
         let mut stand = Self { name: name.clone(), folder, accepted, read, saved, strays: Vec::new(), saves };
-        stand.take_strays()?;
+        stand.take_strays(herd, others)?;
         Ok(stand)
     }
 
-    /// Whether the visible file is what the last sealing left.
+    /// Whether texts stand beside it that are to be taken in.
     pub(super) fn has_strays(&self) -> bool {
         !self.strays.is_empty()
     }
@@ -177,7 +190,7 @@ impl FileStand {
     /// Whether the visible file is what the last sealing left.
     pub(super) fn is_at_rest(&self) -> bool {
         let Some(newest) = self.saves.known().first() else {
-            return self.read.as_deref() == Some(self.accepted.bytes());
+            return self.strays.is_empty() && self.read.as_deref() == Some(self.accepted.bytes());
         };
         self.strays.is_empty() && !newest.unread && self.shows(&lines(&newest.left))
     }
@@ -200,9 +213,9 @@ impl FileStand {
 
     /// Its tail, with nothing read.
     pub(crate) fn tail(&self) -> Vec<String> {
-        let with_device = |typed: &Typed| match typed.what {
-            What::Corrects(mark) => {
-                let text = keep::as_correction(&typed.text, mark, Some(&self.name.device));
+        let with_device = |typed: &Typed| match &typed.what {
+            What::Corrects(Correction { was, .. }) if was.len() == 1 => {
+                let text = keep::as_correction(&typed.text, was[0].mark, Some(&self.name.device));
                 Typed { text, what: What::New, ..typed.clone() }
             }
             _ => typed.clone(),
@@ -220,20 +233,44 @@ impl FileStand {
     pub(crate) fn strays_aside(&self, aside: &Folder) -> Result<(), Trouble> {
         for (stray, _) in &self.strays {
             let bytes = self.folder.read(stray)?.unwrap_or_default();
-            self.folder.move_to(stray, aside, &accepted::aside_name(&self.name, "save", &bytes))?;
+            // A conflict copy is somebody's file: it stays for good.
+            let why = if is_copy_name(stray) { "copy" } else { "save" };
+            self.folder.move_to(stray, aside, &accepted::aside_name(&self.name, why, &bytes))?;
         }
         Ok(())
     }
 
-    /// Reads what came out of the file's place, or never got there. What the visible file has, it does not add.
-    fn take_strays(&mut self) -> Result<(), Trouble> {
+    /// Reads what came out of the file's place, or never got there. What the visible file has, it does not add. A text
+    /// that lies aside as damaged says nothing: a mending was interrupted.
+    fn take_strays(&mut self, herd: &HerdFolder, others: &[&[u8]]) -> Result<(), Trouble> {
         replace::free_new_name(&self.folder, &self.name.file())?;
+        let aside = herd.own_if_there(&["aside", &self.name.device])?;
         for stray in replace::strays(&self.folder, &self.name.file())? {
             let bytes = self.folder.read(&stray)?.unwrap_or_default();
-            let mut saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), self.saves.known());
+            let damaged = accepted::aside_name(&self.name, "mended", &bytes);
+            if let Some(aside) = &aside
+                && aside.read(&damaged)?.as_ref() == Some(&bytes)
+            {
+                self.folder.remove(&stray)?;
+                continue;
+            }
+            let mut saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), others, self.saves.known());
             let torn = !bytes.ends_with(b"\n");
             keep::without_known(&mut saved, self.texts(), torn);
             self.strays.push((stray, saved));
+        }
+        Ok(())
+    }
+
+    /// Conflict copies beside one's own file are saves that a program put under another name (`mark.md` §14). One that
+    /// will not open, as a placeholder whose text is not here, is absent.
+    fn take_copies(&mut self, others: &[&[u8]]) -> Result<(), Trouble> {
+        for copy in self.folder.names()?.into_iter().filter(|name| is_copy_of(name, &self.name)) {
+            replace::settle(&self.folder, &copy).ok();
+            let Ok(Some(bytes)) = self.folder.read(&copy) else { continue };
+            let mut saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), others, self.saves.known());
+            keep::without_known(&mut saved, self.texts(), false);
+            self.strays.push((copy, saved));
         }
         Ok(())
     }
@@ -245,7 +282,8 @@ impl FileStand {
         if !saved.repeated.is_empty() {
             notices.push(already_kept(name, &saved.repeated));
         }
-        let corrections = saved.typed.iter().filter(|typed| matches!(typed.what, What::Corrects(_))).count();
+        let is_new = |typed: &&Typed| matches!(&typed.what, What::Corrects(correction) if !correction.waits);
+        let corrections = saved.typed.iter().filter(is_new).count();
         if corrections > 0 {
             let lines = if corrections == 1 { "line was" } else { "lines were" };
             notices.push(format!("{name}: {corrections} sealed {lines} changed: put back, the change is a correction"));
@@ -261,6 +299,13 @@ impl FileStand {
         }
         if saved.moved {
             notices.push(format!("{name}: sealed lines were moved; they are in their order again"));
+        }
+        for (copy, _) in self.strays.iter().filter(|(stray, _)| is_copy_name(stray)) {
+            notices.push(format!(
+                "{}/{copy}: a copy that a program left beside the ledger: taken in like a save; it is now in \
+                 .footfold/aside/{}",
+                name.device, name.device
+            ));
         }
         if !saved.aside.is_empty() {
             notices.push(format!(
@@ -293,6 +338,11 @@ impl FileStand {
     pub(super) fn remember(&mut self, desk: &Desk, saves: Vec<Remembered>) -> Result<(), Trouble> {
         saves.into_iter().try_for_each(|save| self.saves.remember(desk.herd, save, desk.now))
     }
+}
+
+/// Whether a file is a conflict copy of this one.
+fn is_copy_of(file: &str, name: &LedgerName) -> bool {
+    is_copy_name(file) && file.starts_with(&format!("{:04}", name.year))
 }
 
 fn already_kept(name: &LedgerName, lines: &[usize]) -> String {

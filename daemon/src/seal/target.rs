@@ -25,15 +25,25 @@ pub(super) fn of(desk: &Desk, stand: &Stand) -> Result<Target, Trouble> {
     match year_file(desk.now.year(), facts, furthest_of_others(desk)?) {
         YearFile::GoOn(year) => Ok(Target { year, head: None }),
         YearFile::Begin(year) => {
-            let about = desk.herd.about()?;
+            // What is accepted says it, whatever an editor made of the visible head.
+            let own = newest.and_then(|file| head_of(file.accepted.bytes()));
+            let (herd, zone) = match own {
+                Some(head) => (head.herd.to_owned(), head.zone.to_owned()),
+                None => desk.herd.about().map(|about| (about.herd, about.zone))?,
+            };
             let follows = newest.and_then(|file| {
                 let full = mark::check(file.accepted.bytes()).full?;
                 Some(Follows { year: file.name.year, mark: full })
             });
-            let head = Head { herd: &about.herd, device: desk.device, key: desk.key, zone: &about.zone, follows };
+            let head = Head { herd: &herd, device: desk.device, key: desk.key, zone: &zone, founder: None, follows };
             Ok(Target { year, head: Some(head.to_string()) })
         }
     }
+}
+
+fn head_of(accepted: &[u8]) -> Option<Head<'_>> {
+    let (body, _) = split_seal(accepted.split(|b| *b == b'\n').next()?)?;
+    Head::read(std::str::from_utf8(body).ok()?).ok()
 }
 
 fn furthest_of_others(desk: &Desk) -> Result<Option<u16>, Trouble> {

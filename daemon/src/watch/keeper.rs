@@ -7,9 +7,11 @@ use chrono::NaiveDateTime;
 use ledger_format::line::utc_text;
 use tracing::{debug, info, warn};
 
+use super::known::Known;
 use super::settle::{Settle, Verdict};
 use super::{Writer, day_in, facts};
 use crate::Trouble;
+use crate::disk::far::{self, Claim, Turn};
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
 use crate::seal::target::last_sealed;
 use crate::seal::{Desk, Sealed, tend};
@@ -50,8 +52,14 @@ pub(super) struct Keeper {
     pub(super) next: u64,
     /// Whether an event touched it since it was last looked at.
     pub(super) was_hinted: bool,
+    /// How the herd stood when it was last read.
+    pub(super) known: Option<Known>,
+    /// Whether it may be read for that while nothing else is to be done.
+    pub(super) is_to_be_known: bool,
     settle: Settle,
     lock: Option<Lock>,
+    /// On a network disk, where the lock holds off nobody on other machines.
+    claim: Option<Claim>,
     fails: u32,
     not_before: u64,
     unannounced: Option<u64>,
@@ -72,8 +80,11 @@ impl Keeper {
             polls: false,
             next: 0,
             was_hinted: false,
+            known: None,
+            is_to_be_known: false,
             settle: Settle::new(settle_ms),
             lock: None,
+            claim: None,
             fails: 0,
             not_before: 0,
             unannounced: None,
@@ -99,6 +110,7 @@ impl Keeper {
         let usual = if self.polls { POLL_MS } else { FULL_LOOK_MS };
         self.next = at.ms + usual;
         let was_hinted = std::mem::take(&mut self.was_hinted);
+        self.is_to_be_known = self.known.is_none() && !self.is_far();
         match self.look_into(at, writer, was_hinted) {
             Ok(next) => {
                 self.next = self.next.min(next.unwrap_or(u64::MAX));
@@ -129,6 +141,9 @@ impl Keeper {
         let about = herd.about()?;
         self.check_same_herd(&about.herd)?;
         self.hold(&herd, at)?;
+        if let Some(until) = self.wait_for_turn(&herd, at, writer.is_some())? {
+            return Ok(Some(until));
+        }
         let was_quiet = self.settle.waiting().next().is_none();
         let verdict = self.settle.see(&facts::of_ledgers(&herd)?, at.ms);
         self.mind_events(was_quiet && verdict != Verdict::Quiet, was_hinted, at.ms);
@@ -178,9 +193,31 @@ impl Keeper {
         {
             return Ok(());
         }
-        self.lock = None;
-        self.lock = Some(Lock::watch(herd, at.now)?);
+        (self.lock, self.claim) = (None, None);
+        let lock = Lock::watch(herd, at.now)?;
+        self.claim = lock.claim(herd)?;
+        self.lock = Some(lock);
+        if self.claim.is_some() {
+            self.polls = true;
+            warn!(herd = self.name(), "{}", far::ADVICE);
+            self.note(at.now, far::ADVICE);
+        }
         Ok(())
+    }
+
+    /// On a network disk: until when it is not known that nobody else writes there.
+    fn wait_for_turn(&mut self, herd: &HerdFolder, at: Moment, writes: bool) -> Result<Option<u64>, Trouble> {
+        let Some(claim) = self.claim.as_mut().filter(|_| writes) else { return Ok(None) };
+        match claim.look(herd, at.ms)? {
+            Turn::Ours => Ok(None),
+            Turn::Wait(until) => Ok(Some(until)),
+            Turn::Theirs(who) => Err(far::theirs(herd, &who)),
+        }
+    }
+
+    /// Whether events and locks of its disk cannot be relied on.
+    pub(super) fn is_far(&self) -> bool {
+        self.claim.is_some()
     }
 
     /// A change that only a look finds means that events do not come here: on network disks and some sticks.

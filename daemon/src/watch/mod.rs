@@ -7,6 +7,7 @@
 mod facts;
 mod hints;
 mod keeper;
+mod known;
 mod live;
 pub mod report;
 mod run;

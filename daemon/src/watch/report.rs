@@ -11,7 +11,7 @@ use super::day_in;
 use super::keeper::last_seal;
 use crate::Trouble;
 use crate::audit::{self, Report, State};
-use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
+use crate::disk::{HerdFolder, LedgerName, Lock, accepted, far};
 use crate::seal::saves::Saves;
 
 /// Refused lines shown of one file; more are counted.
@@ -125,6 +125,9 @@ fn fill(row: &mut HerdRow, herd: &HerdFolder, device: Option<&str>, now: NaiveDa
     row.herd = Some(about.herd);
     row.watched_by_another = Lock::watcher(herd)?;
     row.last_sealed = device.and_then(|device| last_seal(herd, device)).map(utc_text);
+    if herd.own_if_there(&[])?.is_some_and(|folder| far::is_far(&folder)) {
+        row.notes.push(far::ADVICE.to_owned());
+    }
     let found = audit::herd(herd, false)?;
     row.troubles.extend(found.findings.iter().map(TroubleRow::from));
     for report in &found.reports {
@@ -159,12 +162,21 @@ fn trouble_of(report: &Report) -> Option<TroubleRow> {
     Some(TroubleRow { what: format!("{}: {what}", report.name), remedy: remedy.to_owned() })
 }
 
+/// The accepted bytes of the device's other files.
+fn others_of(herd: &HerdFolder, name: &LedgerName) -> Result<Vec<Vec<u8>>, Trouble> {
+    let names = accepted::names(herd)?.into_iter().filter(|other| other.device == name.device && other != name);
+    let held: Result<Vec<Option<Vec<u8>>>, Trouble> = names.map(|other| accepted::look(herd, &other)).collect();
+    Ok(held?.into_iter().flatten().collect())
+}
+
 /// The typed lines of one file.
 fn unsealed(herd: &HerdFolder, name: &LedgerName, today: NaiveDate, is_own: bool) -> Result<Vec<UnsealedRow>, Trouble> {
     let Some(visible) = herd.read(name)? else { return Ok(Vec::new()) };
     let held = accepted::look(herd, name)?;
     let sealed = held.unwrap_or_else(|| visible[..mark::check(&visible).sealed_bytes].to_vec());
-    let found = keep::compare(&visible, &sealed, Saves::read(herd, name)?.known());
+    let others = others_of(herd, name)?;
+    let others: Vec<&[u8]> = others.iter().map(Vec::as_slice).collect();
+    let found = keep::compare(&visible, &sealed, &others, Saves::read(herd, name)?.known());
     // A sealed line that was changed is the check's to tell.
     let new = |typed: &&keep::Typed| matches!(typed.what, What::New | What::Left);
     let typed: Vec<&keep::Typed> = found.typed.iter().filter(new).collect();

@@ -17,8 +17,9 @@ use tracing::{debug, error, info, warn};
 
 use super::hints::Hints;
 use super::keeper::{Keeper, Moment, ledgers_of};
+use super::known::{self, Asked};
 use super::live::Live;
-use super::report::{DaemonRow, HerdRow, Status, TroubleRow, of_folder, worst_first};
+use super::report::{DaemonRow, HerdRow, Status, TroubleRow, worst_first};
 use super::socket::{self, EACH_WAY, Listening, REQUEST_BYTES, Reply, Request, What};
 use super::{Setup, Show, Writer, day_in};
 use crate::Trouble;
@@ -181,6 +182,12 @@ impl Daemon {
                 return Duration::ZERO;
             }
         }
+        if let Some(at) = self.keepers.iter().position(|keeper| keeper.is_to_be_known) {
+            // Read ahead, one at a time, so that whoever asks how things stand need not wait for all.
+            self.keepers[at].is_to_be_known = false;
+            self.row(at);
+            return Duration::ZERO;
+        }
         let now = self.moment().ms;
         let next = self.keepers.iter().map(|keeper| keeper.next).min().unwrap_or(now + 1000);
         Duration::from_millis(next.saturating_sub(now).max(1))
@@ -193,7 +200,7 @@ impl Daemon {
         }
         // Only now there is a folder to watch; a save in between is found by looking again soon.
         match self.hints.watch(at, &ledgers_of(&keeper.path)) {
-            Ok(()) => keeper.polls = false,
+            Ok(()) => keeper.polls = keeper.is_far(),
             Err(why) => {
                 keeper.polls = true;
                 info!(herd = keeper.name(), "polled: {why}");
@@ -211,7 +218,7 @@ impl Daemon {
                 continue;
             }
             // What waits may be our own text; only what somebody typed is worth a word.
-            let row = self.row(&self.keepers[at]);
+            let row = self.row(at);
             for left in row.unsealed.iter().filter(|left| left.remark.is_none()) {
                 info!(herd = self.keepers[at].name(), file = left.file, "left as typed: from line {} on", left.line);
             }
@@ -252,8 +259,8 @@ impl Daemon {
         Ok(Reply::Answer(answer))
     }
 
-    fn status(&self) -> Status {
-        let mut herds: Vec<HerdRow> = self.keepers.iter().map(|keeper| self.row(keeper)).collect();
+    fn status(&mut self) -> Status {
+        let mut herds: Vec<HerdRow> = (0..self.keepers.len()).map(|at| self.row(at)).collect();
         worst_first(&mut herds);
         let daemon = DaemonRow {
             process: std::process::id(),
@@ -267,10 +274,16 @@ impl Daemon {
         Status { daemon: Some(daemon), herds }
     }
 
-    fn row(&self, keeper: &Keeper) -> HerdRow {
+    fn row(&mut self, at: usize) -> HerdRow {
+        let Moment { ms, now } = self.moment();
         let device = self.writer.as_ref().map(|writer| writer.device.as_str());
+        let keeper = &mut self.keepers[at];
+        if keeper.is_far() {
+            // Times jump there.
+            keeper.known = None;
+        }
         let mut row = match HerdFolder::open(&keeper.path) {
-            Ok(herd) if keeper.trouble.is_none() => of_folder(&herd, device, (self.setup.clock)()),
+            Ok(herd) if keeper.trouble.is_none() => known::row(&mut keeper.known, &herd, device, Asked::at(now, ms)),
             _ => HerdRow { folder: keeper.path.display().to_string(), ..HerdRow::default() },
         };
         row.herd = row.herd.or_else(|| keeper.herd.clone());

@@ -135,7 +135,7 @@ impl Ledger {
             self.years.push((year, Vec::new()));
             self.chain = Chain::default();
             let (herd, zone, key) = (CAST.herd, CAST.zone, key_of(device));
-            self.push(sealed, &Head { herd, device, key: &key, zone, follows }.to_string());
+            self.push(sealed, &Head { herd, device, key: &key, zone, founder: None, follows }.to_string());
         }
     }
 

@@ -39,10 +39,13 @@ pub(super) fn side_by_side(base: &[String], save: &[String]) -> (Vec<Origin>, Ve
                 }
             }
             DiffOp::Replace { old_index, old_len, new_index, new_len } => {
-                for n in 0..old_len.min(new_len) {
-                    origins[new_index + n] = Origin::InPlaceOf(old_index + n);
+                let places = in_place(&base[old_index..old_index + old_len], &save[new_index..new_index + new_len]);
+                for (n, place) in places.iter().enumerate() {
+                    origins[new_index + n] = place.map_or(Origin::New, |place| Origin::InPlaceOf(old_index + place));
                 }
-                gone.extend(old_index + new_len.min(old_len)..old_index + old_len);
+                gone.extend(
+                    (0..old_len).filter(|place| !places.contains(&Some(*place))).map(|place| old_index + place),
+                );
             }
             DiffOp::Delete { old_index, old_len, .. } => gone.extend(old_index..old_index + old_len),
             DiffOp::Insert { .. } => {}
@@ -52,6 +55,22 @@ pub(super) fn side_by_side(base: &[String], save: &[String]) -> (Vec<Origin>, Ve
     let moved: HashSet<usize> = origins.iter().filter_map(Origin::same).collect();
     gone.retain(|line| !moved.contains(line));
     (origins, gone)
+}
+
+/// Which line of one text stands where a line of the other stood: first of the same cow, then in order.
+fn in_place(base: &[String], save: &[String]) -> Vec<Option<usize>> {
+    let mut of_subject = HashMap::<String, Vec<usize>>::new();
+    for (place, line) in base.iter().enumerate().rev() {
+        of_subject.entry(subject(line)).or_default().push(place);
+    }
+    let mut places: Vec<Option<usize>> =
+        save.iter().map(|line| of_subject.get_mut(&subject(line)).and_then(Vec::pop)).collect();
+    let taken: HashSet<usize> = places.iter().copied().flatten().collect();
+    let mut free = (0..base.len()).filter(|place| !taken.contains(place));
+    for place in &mut places {
+        *place = place.or_else(|| free.next());
+    }
+    places
 }
 
 /// A line that stands elsewhere in the save than in the base was moved.
@@ -107,17 +126,17 @@ fn lines_apart(base: &[String], save: &[String]) -> usize {
 
 /// Whether two typed lines say the same up to the cow: day and time, then a number, a group or the herd.
 pub(super) fn is_same_subject(before: &str, now: &str) -> bool {
-    let subject = |line: &str| -> String {
-        let mut words = Vec::new();
-        for word in line.split(' ') {
-            words.push(word.to_lowercase());
-            let is_day_or_time =
-                word.contains(['-', ':', '/', '.']) || matches!(words[0].as_str(), "group" | "cow" | "#");
-            if !is_day_or_time || words.len() == 4 {
-                break;
-            }
-        }
-        words.join(" ")
-    };
     subject(before) == subject(now)
+}
+
+fn subject(line: &str) -> String {
+    let mut words = Vec::new();
+    for word in line.split(' ') {
+        words.push(word.to_lowercase());
+        let is_day_or_time = word.contains(['-', ':', '/', '.']) || matches!(words[0].as_str(), "group" | "cow" | "#");
+        if !is_day_or_time || words.len() == 4 {
+            break;
+        }
+    }
+    words.join(" ")
 }

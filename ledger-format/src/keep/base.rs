@@ -24,6 +24,18 @@ pub struct TypedBefore {
     pub text: String,
     /// What became of it.
     pub fate: Fate,
+    /// What it changes, while it waits in the tail.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub changes: Option<Changed>,
+}
+
+/// A line that was changed, and what it had become before.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Changed {
+    /// As it was typed before.
+    pub before: String,
+    /// The lines that it had become.
+    pub marks: Vec<Mark>,
 }
 
 /// An earlier save, and what the file was left with.
@@ -66,6 +78,14 @@ pub(super) struct Facts<'a> {
     pub(super) lacking: &'a [usize],
 }
 
+impl Remembered {
+    /// What a line of the tail that it left changes.
+    pub(super) fn changed(&self, left: &String) -> Option<&Changed> {
+        let is_it = |typed: &&TypedBefore| matches!(&typed.fate, Fate::Left(lines) if lines.contains(left));
+        self.typed.iter().chain(&self.carried).filter(is_it).find_map(|typed| typed.changes.as_ref())
+    }
+}
+
 impl<'a> Base<'a> {
     /// The base that a save differs least from, and by how much; among equals the newest, and of one save the text as it was saved:
     /// editors that do not reload are many, people who take sealed lines out are few. `remembered` begins with the newest.
@@ -103,6 +123,20 @@ impl<'a> Base<'a> {
             Self::Saved(one) => one.typed.get(line).map(|typed| &typed.fate),
             Self::After(_) => None,
         }
+    }
+
+    /// What one of its lines changes, if it waits in the tail.
+    pub(super) fn changes(self, line: usize) -> Option<&'a Changed> {
+        match self {
+            Self::Saved(one) => one.typed.get(line)?.changes.as_ref(),
+            Self::After(one) => one.changed(one.left.get(line)?),
+        }
+    }
+
+    /// Whether any of its lines changes another.
+    pub(super) fn has_changes(self) -> bool {
+        let (Self::Saved(one) | Self::After(one)) = self;
+        one.typed.iter().chain(&one.carried).any(|typed| typed.changes.is_some())
     }
 
     /// Lines that its editor had in hand, in any of their forms.

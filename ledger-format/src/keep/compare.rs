@@ -3,9 +3,11 @@
 use std::collections::{HashMap, HashSet};
 
 use super::align::{Origin, is_same_subject, side_by_side};
-use super::base::{Base, Facts, Fate, Remembered};
+use super::base::{Base, Changed, Facts, Fate, Remembered};
+use super::correct;
+use super::lines::{Lines, Was};
 use super::sealed::{self, Found, Other};
-use crate::line::{Mark, split_seal};
+use crate::line::Mark;
 use crate::text;
 
 /// What a save says beside the accepted lines. Accepted lines are counted from 0.
@@ -27,6 +29,10 @@ pub struct Saved {
     pub damaged: usize,
     /// Texts of heads that were changed: no correction, to be put aside.
     pub aside: Vec<String>,
+    /// Typed lines that became lines of another file of the device.
+    pub elsewhere: Vec<String>,
+    /// Lines that were changed and stand there as before: what would change them back, to be offered.
+    pub changed_back: Vec<String>,
     /// Whether the encoding was a guess, so that the raw bytes should be kept.
     pub guessed: bool,
     /// Whether it shows more than can be told from its typed lines (a line split, a seal damaged, a line again, a
@@ -51,9 +57,32 @@ pub struct Typed {
     pub saved: Option<String>,
     /// What it is.
     pub what: What,
+    /// It stood in front of an accepted line, on its line: it is offered, not read.
+    pub in_front: bool,
 }
 
 impl Typed {
+    /// What it changes, and in what words.
+    pub fn changes(&self) -> Option<Changed> {
+        let What::Corrects(correction) = &self.what else { return None };
+        let marks = correction.was.iter().map(|was| was.mark).collect();
+        Some(Changed { before: correction.before.clone(), marks })
+    }
+
+    /// Whether it is offered as a comment: it stood in front of a sealed line, and became nothing yet.
+    pub fn is_offered(&self) -> bool {
+        self.in_front && !matches!(self.what, What::Again(_) | What::Elsewhere)
+    }
+
+    /// Whether it was in the tail before.
+    fn was_left(&self) -> bool {
+        match &self.what {
+            What::Left => true,
+            What::Corrects(correction) => correction.waits,
+            _ => false,
+        }
+    }
+
     /// As it was saved.
     pub fn as_saved(&self) -> &str {
         self.saved.as_deref().unwrap_or(&self.text)
@@ -69,15 +98,27 @@ pub enum What {
     Left,
     /// Typed before and sealed as these lines; it only says its day and person to the lines under it.
     Again(Vec<Mark>),
-    /// An accepted line in other words.
-    Corrects(Mark),
+    /// Accepted lines in other words.
+    Corrects(Correction),
     /// It stands in another text of the same file that is taken in together with this one; here it only says its
     /// day and person to the lines under it.
     Elsewhere,
 }
 
-/// Compares a save with the accepted bytes of its file. `remembered` are earlier saves, the newest first.
-pub fn compare(save: &[u8], accepted: &[u8], remembered: &[Remembered]) -> Saved {
+/// A line in the place of accepted ones.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Correction {
+    /// In what words it stood there before.
+    pub before: String,
+    /// The lines that it was then.
+    pub was: Vec<Was>,
+    /// Whether it waits in the tail since an earlier save.
+    pub waits: bool,
+}
+
+/// Compares a save with the accepted bytes of its file. `others` are those of the device's other files;
+/// `remembered` are earlier saves, the newest first.
+pub fn compare(save: &[u8], accepted: &[u8], others: &[&[u8]], remembered: &[Remembered]) -> Saved {
     let found = sealed::find(save, accepted);
     let shown =
         (0..found.lines).rev().find(|line| found.missing.binary_search(line).is_err()).map_or(0, |last| last + 1);
@@ -88,10 +129,11 @@ pub fn compare(save: &[u8], accepted: &[u8], remembered: &[Remembered]) -> Saved
     // A file that was lost or emptied takes nothing back.
     let is_empty = found.lines > 0 && shown == 0 && cleaned.iter().all(String::is_empty);
     let knew_tail = !is_empty && !facts.may_be_older_than(difference);
-    let carried = carried(remembered, base.filter(|_| knew_tail), &cleaned);
-    let Found { others, missing, repeated, moved, damaged, guessed, irregular, lines, .. } = found;
+    let Found { others: typed, missing, repeated, moved, damaged, guessed, irregular, lines, .. } = found;
+    let from = base.map_or(lines, |base| if base.has_changes() { 0 } else { base.shown() });
+    let by_mark = Lines::of(accepted, others, &missing, from);
     let mut saved = Saved {
-        carried,
+        carried: carried(remembered, base.filter(|_| knew_tail), &cleaned, &by_mark),
         repeated,
         moved,
         damaged,
@@ -102,10 +144,10 @@ pub fn compare(save: &[u8], accepted: &[u8], remembered: &[Remembered]) -> Saved
         lacking,
         ..Saved::default()
     };
-    let lines = Lines::of(accepted, lines, &missing, base.map_or(lines, Base::shown));
-    let mut known = saved.take_typed(others, &cleaned, base, &lines);
-    saved.recognise(remembered, &lines, &mut known);
-    saved.sort_missing(missing, base, &known);
+    let mut known = saved.take_typed(typed, &cleaned, base, &by_mark);
+    saved.recognise(remembered, &by_mark, &mut known);
+    saved.look_behind(remembered, &by_mark, &known);
+    saved.sort_missing(&missing, base, &known.iter().filter_map(|mark| by_mark.place(*mark)).collect());
     saved
 }
 
@@ -131,7 +173,7 @@ pub fn without_known<'a>(saved: &mut Saved, before: impl Iterator<Item = &'a Sav
                 *count -= 1;
                 true
             }
-            _ => is_part || typed.what == What::Left,
+            _ => is_part || typed.was_left(),
         };
         if is_known && !matches!(typed.what, What::Again(_)) {
             typed.what = What::Elsewhere;
@@ -157,37 +199,15 @@ pub fn take_sealed(typed: &mut Vec<Typed>, accepted: &[u8]) -> Vec<usize> {
     found
 }
 
-/// Accepted lines by their marks: those that are missing, and those that the base did not show.
-struct Lines {
-    at: HashMap<Mark, usize>,
-    missing: Vec<usize>,
-}
-
-impl Lines {
-    fn of(accepted: &[u8], count: usize, missing: &[usize], from: usize) -> Self {
-        let first = missing.first().map_or(from, |first| from.min(*first));
-        if first >= count {
-            return Self { at: HashMap::new(), missing: Vec::new() };
-        }
-        let lines = accepted.split(|b| *b == b'\n').enumerate().skip(first);
-        let at = lines.filter_map(|(at, line)| Some((Mark::read(split_seal(line)?.1.get(24..)?)?, at))).collect();
-        Self { at, missing: missing.to_vec() }
-    }
-
-    fn missing(&self, mark: Mark) -> Option<usize> {
-        self.at.get(&mark).copied().filter(|at| self.missing.binary_search(at).is_ok())
-    }
-}
-
 impl Saved {
-    /// Sorts the typed lines by what they are. Gives the accepted lines that these account for.
+    /// Sorts the typed lines by what they are. Gives the marks of the accepted lines that these account for.
     fn take_typed(
         &mut self,
         others: Vec<Other>,
         cleaned: &[String],
         base: Option<Base<'_>>,
-        lines: &Lines,
-    ) -> HashSet<usize> {
+        lines: &Lines<'_>,
+    ) -> HashSet<Mark> {
         let of_base: Vec<String> =
             base.map(Base::lines).unwrap_or_default().into_iter().map(|line| text::clean(line).text).collect();
         let (origins, mut gone) = side_by_side(&of_base, cleaned);
@@ -195,16 +215,17 @@ impl Saved {
         let fate = |line: usize| base.and_then(|base| base.fate(line));
         let mut known = HashSet::new();
         for ((other, origin), clean) in others.into_iter().zip(origins).zip(cleaned) {
-            let changed = match origin {
-                Origin::InPlaceOf(line) => fate(line).filter(|_| is_same_subject(&of_base[line], clean)),
-                _ => None,
-            };
-            let what = match (origin, changed) {
-                (Origin::Same(line), _) => again(fate(line), lines),
-                (_, Some(Fate::Kept(marks))) if marks.len() == 1 => match lines.at.get(&marks[0]) {
-                    Some(_) => What::Corrects(marks[0]),
-                    None => What::New,
-                },
+            let waiting = |line: usize| lines.waiting(base?.changes(line)?);
+            let what = match origin {
+                Origin::Same(line) => waiting(line).map_or_else(|| again(fate(line), lines), What::Corrects),
+                Origin::InPlaceOf(line) if is_same_subject(&of_base[line], clean) => {
+                    let kept = |marks: &[Mark]| lines.correction(base?.lines()[line], marks, false);
+                    let changed = match fate(line) {
+                        Some(Fate::Kept(marks)) => kept(marks),
+                        _ => waiting(line),
+                    };
+                    changed.map_or(What::New, What::Corrects)
+                }
                 _ => What::New,
             };
             // Another line at its place takes it out, where that is no correction of it.
@@ -214,7 +235,7 @@ impl Saved {
                 gone.push(line);
             }
             if let What::Again(marks) = &what {
-                known.extend(marks.iter().filter_map(|mark| lines.at.get(mark)));
+                known.extend(marks);
             }
             self.take_one(other, what, lines, &mut known);
         }
@@ -223,9 +244,13 @@ impl Saved {
     }
 
     /// A line that looks new, in a save that lacks the very lines which it became in another editor's hands.
-    fn recognise(&mut self, remembered: &[Remembered], lines: &Lines, known: &mut HashSet<usize>) {
-        let looks_new = |typed: &Typed| matches!(typed.what, What::New | What::Left);
-        if lines.missing.is_empty() || !self.typed.iter().any(looks_new) {
+    fn recognise(&mut self, remembered: &[Remembered], lines: &Lines<'_>, known: &mut HashSet<Mark>) {
+        let looks_new = |typed: &Typed| match &typed.what {
+            What::New | What::Left => true,
+            What::Corrects(correction) => !correction.waits,
+            What::Again(_) | What::Elsewhere => false,
+        };
+        if lines.all_shown() || !self.typed.iter().any(looks_new) {
             return;
         }
         let mut kept = HashMap::<String, Vec<&Vec<Mark>>>::new();
@@ -235,45 +260,60 @@ impl Saved {
             }
         }
         for typed in self.typed.iter_mut().filter(|typed| looks_new(typed)) {
-            let became = |marks: &&&Vec<Mark>| {
-                marks.iter().all(|mark| lines.missing(*mark).is_some_and(|line| !known.contains(&line)))
-            };
+            let became = |marks: &&&Vec<Mark>| marks.iter().all(|mark| lines.is_hidden(*mark) && !known.contains(mark));
             let same = kept.get(&text::clean(typed.as_saved()).text).and_then(|all| all.iter().find(became));
             if let Some(marks) = same {
-                known.extend(marks.iter().filter_map(|mark| lines.missing(*mark)));
+                known.extend(marks.iter());
                 typed.what = What::Again((*marks).clone());
             }
         }
     }
 
-    fn take_one(&mut self, other: Other, what: What, lines: &Lines, known: &mut HashSet<usize>) {
-        let Other { number, text } = other;
-        if let Some((body, mark)) = sealed::borne(&text)
-            && let Some(at) = lines.missing(mark)
-            && !known.contains(&at)
-        {
-            known.insert(at);
-            if matches!(what, What::Again(_)) {
-                // The correction that it became is sealed; its editor still shows the change.
-                return self.typed.push(Typed { number, text: body, saved: Some(text), what });
-            }
-            if at == 0 {
+    /// Lines typed before that are kept in another file, and those that were changed since in their editor.
+    fn look_behind(&mut self, remembered: &[Remembered], lines: &Lines<'_>, known: &HashSet<Mark>) {
+        let again = self.typed.iter().filter_map(|typed| match &typed.what {
+            What::Again(marks) => Some((typed, marks)),
+            _ => None,
+        });
+        let is_elsewhere = |marks: &[Mark]| marks.iter().any(|mark| lines.is_elsewhere(*mark));
+        let elsewhere = again.clone().filter(|(_, marks)| is_elsewhere(marks));
+        self.elsewhere = elsewhere.map(|(typed, _)| text::clean(typed.as_saved()).text).collect();
+        let marks: Vec<Mark> = again.flat_map(|(_, marks)| marks).copied().collect();
+        if !marks.is_empty() {
+            let back = correct::changed_back(&marks, remembered, lines).into_iter();
+            self.changed_back = back.filter(|(_, newest)| !known.contains(newest)).map(|(text, _)| text).collect();
+        }
+    }
+
+    fn take_one(&mut self, other: Other, what: What, lines: &Lines<'_>, known: &mut HashSet<Mark>) {
+        let Other { number, text, in_front } = other;
+        if let What::Corrects(correction) = &what {
+            known.extend(correction.was.iter().map(|was| was.mark));
+        }
+        let seal = sealed::borne(&text).filter(|(_, mark)| lines.is_missing(*mark) && known.insert(*mark));
+        let Some((body, mark)) = seal else {
+            return self.typed.push(Typed { number, text, saved: None, what, in_front });
+        };
+        let what = match what {
+            // The correction that it became is sealed; its editor still shows the change, or changed it again.
+            What::Again(_) | What::Corrects(_) => what,
+            _ if lines.place(mark) == Some(0) => {
                 self.irregular = true;
                 return self.aside.push(body);
             }
-            return self.typed.push(Typed { number, text: body, saved: Some(text), what: What::Corrects(mark) });
-        }
-        if let What::Corrects(mark) = what {
-            known.extend(lines.at.get(&mark));
-        }
-        self.typed.push(Typed { number, text, saved: None, what });
+            What::New | What::Left | What::Elsewhere => {
+                let was = lines.body(mark).unwrap_or_default();
+                lines.correction(was, &[mark], false).map_or(What::New, What::Corrects)
+            }
+        };
+        self.typed.push(Typed { number, text: body, saved: Some(text), what, in_front });
     }
 
     /// Accepted lines that are not there: taken out, or never seen (`keep.md` §10).
-    fn sort_missing(&mut self, missing: Vec<usize>, base: Option<Base<'_>>, known: &HashSet<usize>) {
+    fn sort_missing(&mut self, missing: &[usize], base: Option<Base<'_>>, known: &HashSet<usize>) {
         let shown = self.shown;
         let was_shown = |line: usize| base.map_or(line < shown, |base| base.shows(line));
-        let rest = missing.into_iter().filter(|line| !known.contains(line));
+        let rest = missing.iter().copied().filter(|line| !known.contains(line));
         let (deleted, unseen): (Vec<usize>, Vec<usize>) = rest.partition(|line| was_shown(*line));
         self.deleted.extend(deleted);
         self.deleted.sort_unstable();
@@ -282,25 +322,26 @@ impl Saved {
     }
 }
 
-fn again(fate: Option<&Fate>, lines: &Lines) -> What {
+fn again(fate: Option<&Fate>, lines: &Lines<'_>) -> What {
+    let is_accepted = |mark: &Mark| lines.place(*mark).is_some() || lines.is_elsewhere(*mark);
     match fate {
-        Some(Fate::Kept(marks)) if marks.iter().all(|mark| lines.at.contains_key(mark)) => What::Again(marks.clone()),
+        Some(Fate::Kept(marks)) if marks.iter().all(is_accepted) => What::Again(marks.clone()),
         Some(Fate::Kept(_)) => What::New,
         Some(Fate::Gone) => What::Again(Vec::new()),
         Some(Fate::Left(_)) | None => What::Left,
     }
 }
 
-fn kept_lines<'a>(fate: &'a Fate, lines: &'a Lines) -> impl Iterator<Item = usize> + 'a {
+fn kept_lines<'a>(fate: &'a Fate, lines: &'a Lines<'_>) -> impl Iterator<Item = usize> + 'a {
     let marks = match fate {
         Fate::Kept(marks) => marks.as_slice(),
         _ => &[],
     };
-    marks.iter().filter_map(|mark| lines.at.get(mark).copied())
+    marks.iter().filter_map(|mark| lines.place(*mark))
 }
 
 /// Lines of the newest tail that neither the save has nor its editor had (`keep.md` §11).
-fn carried(remembered: &[Remembered], base: Option<Base<'_>>, save: &[String]) -> Vec<Typed> {
+fn carried(remembered: &[Remembered], base: Option<Base<'_>>, save: &[String], lines: &Lines<'_>) -> Vec<Typed> {
     let Some(newest) = remembered.first() else { return Vec::new() };
     let mut counts = HashMap::<String, usize>::new();
     let had = base.map(Base::had).unwrap_or_default();
@@ -314,6 +355,9 @@ fn carried(remembered: &[Remembered], base: Option<Base<'_>>, save: &[String]) -
         }
         _ => !line.starts_with(";!") && !line.trim().is_empty(),
     };
-    let stays = |text: &String| Typed { number: 0, text: text.clone(), saved: None, what: What::Left };
+    let stays = |text: &String| {
+        let what = newest.changed(text).and_then(|changed| lines.waiting(changed)).map_or(What::Left, What::Corrects);
+        Typed { number: 0, text: text.clone(), saved: None, what, in_front: false }
+    };
     newest.left.iter().filter(is_elsewhere).map(stays).collect()
 }

@@ -7,9 +7,11 @@ mod align;
 mod base;
 mod compare;
 mod correct;
+mod lines;
 mod sealed;
 
-pub use base::{Fate, Remembered, TypedBefore};
-pub use compare::{Saved, Typed, What, compare, take_sealed, without_known};
-pub use correct::{as_correction, offer, remarks};
+pub use base::{Changed, Fate, Remembered, TypedBefore};
+pub use compare::{Correction, Saved, Typed, What, compare, take_sealed, without_known};
+pub use correct::{Said, as_correction, changed, offer, remarks};
+pub use lines::Was;
 pub use sealed::{has_changed_blanks, line_numbers, places, plain, seen_through};

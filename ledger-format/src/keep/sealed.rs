@@ -1,6 +1,7 @@
 //! The accepted lines in a save, whatever an editor did to them (`keep.md` §3 to §7).
 
 use std::borrow::Cow;
+use std::cell::OnceCell;
 use std::collections::HashMap;
 
 use crate::limits::SEAL_BYTES;
@@ -13,6 +14,8 @@ use crate::text::{self, Encoding};
 pub(super) struct Other {
     pub(super) number: usize,
     pub(super) text: String,
+    /// It stood in front of an accepted line, on its line.
+    pub(super) in_front: bool,
 }
 
 /// What of the accepted lines a save shows, and what else it holds.
@@ -56,7 +59,7 @@ fn plainly(tail: &[u8], accepted: &[u8]) -> Found {
     if !split(tail).iter().any(|line| shows_seal(line)) {
         let decoded = text::decode(tail);
         let texts = text::split(&decoded.text).map(str::to_owned);
-        found.others = (lines + 1..).zip(texts).map(|(number, text)| Other { number, text }).collect();
+        found.others = (lines + 1..).zip(texts).map(|(number, text)| Other { number, text, in_front: false }).collect();
         found.guessed = decoded.guessed;
         return found;
     }
@@ -70,14 +73,23 @@ struct Search<'a> {
     accepted: Vec<&'a [u8]>,
     /// Where each accepted line stands.
     places: HashMap<&'a [u8], usize>,
+    /// The same by their seals.
+    seals: OnceCell<HashMap<&'a [u8], usize>>,
     there: Vec<bool>,
-    others: Vec<(usize, Vec<u8>)>,
+    others: Vec<Piece>,
     repeated: Vec<usize>,
-    furthest: Option<usize>,
-    moved: bool,
+    /// On which line of the save each accepted one was met first.
+    met: Vec<(usize, usize)>,
     damaged: usize,
     split: bool,
     number: usize,
+}
+
+/// A line that is no accepted one, or the part of a line that is none.
+struct Piece {
+    number: usize,
+    bytes: Vec<u8>,
+    in_front: bool,
 }
 
 impl<'a> Search<'a> {
@@ -88,56 +100,107 @@ impl<'a> Search<'a> {
         Self {
             places,
             there,
+            seals: OnceCell::new(),
             accepted: lines,
             others: Vec::new(),
             repeated: Vec::new(),
-            furthest: None,
-            moved: false,
+            met: Vec::new(),
             damaged: 0,
             split: false,
             number: 0,
         }
     }
 
+    /// Whole lines first: what was joined can only be told once it is known which lines are there.
     fn all_lines(&mut self, bytes: &[u8]) {
+        let mut rest = Vec::new();
         for line in split(bytes) {
             self.number += 1;
-            self.line(line);
+            match self.place(line) {
+                Some(at) => self.meet(self.number, at),
+                None => rest.push((self.number, line)),
+            }
+        }
+        for (number, line) in rest {
+            self.take_apart(number, line);
         }
     }
 
-    fn line(&mut self, line: &[u8]) {
-        let cleaned = cleaned(line);
-        let place = self.places.get(line).or_else(|| self.places.get(cleaned.as_deref()?.as_bytes()));
-        match place.copied() {
-            Some(at) if self.there[at] => self.repeated.push(at),
-            Some(at) => {
-                self.there[at] = true;
-                self.moved |= self.furthest.is_some_and(|furthest| at < furthest);
-                self.furthest = self.furthest.max(Some(at));
-            }
-            None => match joined_after(line) {
-                Some(end) => {
-                    self.split = true;
-                    self.line(&line[..end]);
-                    self.line(&line[end..]);
-                }
-                None => self.others.push((self.number, line.to_vec())),
-            },
+    /// Where an accepted line stands, given as it is or with other blanks.
+    fn place(&self, line: &[u8]) -> Option<usize> {
+        self.places.get(line).or_else(|| self.places.get(cleaned(line).as_deref()?.as_bytes())).copied()
+    }
+
+    fn meet(&mut self, number: usize, at: usize) {
+        if self.there[at] {
+            return self.repeated.push(at);
         }
+        self.there[at] = true;
+        self.met.push((number, at));
+    }
+
+    /// A line that is no accepted one as a whole.
+    fn take_apart(&mut self, number: usize, mut line: &[u8]) {
+        while let Some(end) = self.joined_behind(line) {
+            self.split = true;
+            self.take_part(number, &line[..end]);
+            line = &line[end..];
+        }
+        self.take_part(number, line);
+    }
+
+    fn take_part(&mut self, number: usize, line: &[u8]) {
+        if let Some(at) = self.place(line) {
+            return self.meet(number, at);
+        }
+        let clean = cleaned(line);
+        let text = clean.as_deref().map_or(line, str::as_bytes);
+        let Some((start, at)) = self.joined_in_front(text) else {
+            return self.others.push(Piece { number, bytes: line.to_vec(), in_front: false });
+        };
+        self.split = true;
+        // Made a comment, it was taken out.
+        if text[..start].trim_ascii() != b";" {
+            self.others.push(Piece { number, bytes: text[..start].to_vec(), in_front: true });
+            self.meet(number, at);
+        }
+    }
+
+    /// Where an accepted line ends, as it is or in other words, that has more text behind it. A seal among words is
+    /// none: it is of no accepted line, or of one that stands elsewhere.
+    fn joined_behind(&self, line: &[u8]) -> Option<usize> {
+        let is_missing = |part| self.borne_by(part).is_some_and(|at| !self.there[at]);
+        seals_inside(line).find(|end| is_missing(&line[..*end]) || self.place(&line[..*end]).is_some())
+    }
+
+    /// Where an accepted line begins that stands nowhere else and has text before it, and which.
+    fn joined_in_front(&self, line: &[u8]) -> Option<(usize, usize)> {
+        let at = self.borne_by(line).filter(|at| !self.there[*at])?;
+        Some((line.strip_suffix(self.accepted[at])?.len(), at))
+    }
+
+    /// The accepted line whose seal this one bears.
+    fn borne_by(&self, line: &[u8]) -> Option<usize> {
+        let (_, seal) = split_seal(line)?;
+        let seals = self.seals.get_or_init(|| {
+            let lines = self.accepted.iter().enumerate();
+            lines.filter_map(|(at, line)| Some((split_seal(line)?.1, at))).collect()
+        });
+        seals.get(seal).copied()
     }
 
     fn finish(mut self, guessed: bool, ended: bool) -> Found {
         let mut bytes = Vec::new();
-        for (_, line) in &self.others {
-            bytes.extend_from_slice(line);
+        for piece in &self.others {
+            bytes.extend_from_slice(&piece.bytes);
             bytes.push(b'\n');
         }
         let decoded = text::decode(&bytes);
-        let numbers = self.others.iter().map(|(number, _)| *number);
-        let mut others: Vec<Other> = numbers
+        let mut others: Vec<Other> = self
+            .others
+            .iter()
             .zip(text::split(&decoded.text))
-            .map(|(number, text)| Other { number, text: text.to_owned() })
+            .map(|(piece, text)| Other { number: piece.number, text: text.to_owned(), in_front: piece.in_front })
             .collect();
         self.take_damaged(&mut others);
         if !ended {
@@ -148,11 +211,12 @@ impl<'a> Search<'a> {
         repeated.dedup();
         let irregular = self.split || self.damaged > 0 || !repeated.is_empty();
         let missing = (0..self.there.len()).filter(|at| !self.there[*at]).collect();
+        self.met.sort_by_key(|(number, _)| *number);
         Found {
             others,
             missing,
             repeated,
-            moved: self.moved,
+            moved: self.met.windows(2).any(|two| two[0].1 > two[1].1),
             damaged: self.damaged,
             lines: self.accepted.len(),
             guessed: guessed || decoded.guessed,
@@ -191,7 +255,9 @@ impl<'a> Search<'a> {
 
     /// An unfinished last line that begins a line which is not there.
     fn take_torn_end(&mut self, others: &mut Vec<Other>) {
-        let Some(last) = others.last().filter(|last| last.number == self.number && last.text.len() >= TORN) else {
+        let Some(last) =
+            others.last().filter(|last| last.number == self.number && !last.in_front && last.text.len() >= TORN)
+        else {
             return;
         };
         let begins = |at: &usize| !self.there[*at] && self.accepted[*at].starts_with(last.text.as_bytes());
@@ -206,18 +272,17 @@ impl<'a> Search<'a> {
 /// A torn end shorter than a date could be anything.
 const TORN: usize = 10;
 
-/// Where a seal ends that has more text behind it.
-fn joined_after(line: &[u8]) -> Option<usize> {
-    let bars = memchr::memmem::find_iter(line, b" | ");
-    let ends = bars.map(|at| at + SEAL_BYTES).filter(|end| *end < line.len());
-    ends.into_iter().find(|end| split_seal(&line[..*end]).is_some())
+/// Where seals end that have more text behind them.
+fn seals_inside(line: &[u8]) -> impl Iterator<Item = usize> {
+    let ends = memchr::memmem::find_iter(line, b" | ").map(|at| at + SEAL_BYTES);
+    ends.filter(|end| *end < line.len() && split_seal(&line[..*end]).is_some())
 }
 
 /// Whether a line, padded or not, shows a seal anywhere.
 fn shows_seal(line: &[u8]) -> bool {
     let cleaned = cleaned(line);
     let line = cleaned.as_deref().map_or(line, str::as_bytes);
-    split_seal(line).is_some() || joined_after(line).is_some()
+    split_seal(line).is_some() || seals_inside(line).next().is_some()
 }
 
 /// The mark that a typed line bears, if it ends with a seal; and the line without it.

@@ -14,6 +14,8 @@ pub struct Head<'a> {
     pub key: &'a str,
     /// The herd's time zone, by its tz database name.
     pub zone: &'a str,
+    /// The public key of the device that began the herd, unless it is this one (`members.md` §1).
+    pub founder: Option<&'a str>,
     /// The device's file before this one.
     pub follows: Option<Follows>,
 }
@@ -27,8 +29,8 @@ pub struct Follows {
     pub mark: FullMark,
 }
 
-const EXPECTED: &str =
-    "a head: footfold 1 herd NAME device NAME key (64 digits) zone NAME, and perhaps follows YEAR (64 digits)";
+const EXPECTED: &str = "a head: footfold 1 herd NAME device NAME key (64 digits) zone NAME, and perhaps founder (64 digits), follows YEAR \
+     (64 digits)";
 
 impl<'a> Head<'a> {
     /// Reads a head's body.
@@ -56,21 +58,30 @@ impl<'a> Head<'a> {
         let device = after("device").filter(|name| is_name(name))?;
         let key = after("key").filter(|key| FullMark::read(key).is_some())?;
         let zone = after("zone").filter(|zone| is_zone(zone))?;
-        let follows = match (words.next(), words.next(), words.next(), words.next()) {
+        let mut next = words.next();
+        let mut founder = None;
+        if next == Some("founder") {
+            founder = Some(words.next().filter(|key| FullMark::read(key).is_some())?);
+            next = words.next();
+        }
+        let follows = match (next, words.next(), words.next(), words.next()) {
             (None, ..) => None,
             (Some("follows"), Some(year), Some(mark), None) => {
                 Some(Follows { year: read_year(year)?, mark: FullMark::read(mark)? })
             }
             _ => return None,
         };
-        Some(Self { herd, device, key, zone, follows })
+        Some(Self { herd, device, key, zone, founder, follows })
     }
 }
 
 impl std::fmt::Display for Head<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let Self { herd, device, key, zone, follows } = self;
+        let Self { herd, device, key, zone, founder, follows } = self;
         write!(f, "footfold 1 herd {herd} device {device} key {key} zone {zone}")?;
+        if let Some(founder) = founder {
+            write!(f, " founder {founder}")?;
+        }
         match follows {
             Some(Follows { year, mark }) => write!(f, " follows {year:04} {mark}"),
             None => Ok(()),
@@ -82,7 +93,7 @@ fn is_zone(zone: &str) -> bool {
     zone.bytes().all(|b| b.is_ascii_alphanumeric() || b"/_+-".contains(&b)) && (1..=64).contains(&zone.len())
 }
 
-fn read_year(word: &str) -> Option<u16> {
+pub(super) fn read_year(word: &str) -> Option<u16> {
     (word.len() == 4 && word.bytes().all(|b| b.is_ascii_digit())).then(|| word.parse().ok()).flatten()
 }
 
@@ -102,6 +113,7 @@ mod tests {
         for text in [
             format!("footfold 1 herd quillmere device crush-laptop key {key} zone Europe/London"),
             format!("footfold 1 herd quillmere device crush-laptop key {key} zone UTC follows 2025 {key}"),
+            format!("footfold 1 herd quillmere device vet-tablet key {key} zone UTC founder {key} follows 2025 {key}"),
         ] {
             assert_eq!(Head::read(&text).unwrap().to_string(), text);
         }

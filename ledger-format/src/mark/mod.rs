@@ -19,6 +19,7 @@ mod claim;
 mod full;
 mod head;
 mod mend;
+mod statement;
 mod stream;
 mod years;
 
@@ -29,5 +30,6 @@ pub use claim::{Claim, ClaimFinding, complete_up_to};
 pub use full::FullMark;
 pub use head::{Follows, Head};
 pub use mend::{Mended, Stretch, mend};
+pub use statement::{Statement, Unverified};
 pub use stream::{StreamCheck, StreamVerdict};
 pub use years::{Newest, YearFile, year_file};

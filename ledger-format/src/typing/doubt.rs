@@ -57,3 +57,83 @@ fn list(zones: &[u8]) -> String {
         _ => texts.concat(),
     }
 }
+
+/// A word this long of letters and digits is no word of the trade (`typing.md` §18).
+const KEY_CHARACTERS: usize = 32;
+const CARD_DIGITS: std::ops::RangeInclusive<usize> = 13..=19;
+/// An electronic ear-tag number, never a card.
+const ELECTRONIC_DIGITS: usize = 15;
+
+/// Pieces of free words that nobody else should read, and what each looks like.
+pub(super) fn secrets(words: &str) -> Vec<(&str, Wrong)> {
+    let wrong = |what: &str| Wrong::new(format!("looks like {what}"), "no secret: whoever holds the herd reads it");
+    let keys = words.split(|c| !is_of_a_key(c)).filter(|piece| is_key(piece)).map(|piece| (piece, wrong("a key")));
+    let cards = words.split(|c| !is_of_a_card(c)).map(|piece| piece.trim_matches(|c: char| !c.is_ascii_digit()));
+    let cards = cards.filter(|piece| is_card(piece)).map(|piece| (piece, wrong("a card number")));
+    keys.chain(cards).collect()
+}
+
+fn is_of_a_key(c: char) -> bool {
+    c.is_ascii_alphanumeric() || matches!(c, '+' | '_' | '=')
+}
+
+fn is_key(piece: &str) -> bool {
+    piece.len() >= KEY_CHARACTERS
+        && piece.bytes().any(|b| b.is_ascii_digit())
+        && piece.bytes().any(|b| b.is_ascii_alphabetic())
+}
+
+fn is_of_a_card(c: char) -> bool {
+    c.is_ascii_digit() || matches!(c, ' ' | '-')
+}
+
+/// Payment cards begin with 2 to 6, and their last digit checks the others.
+fn is_card(piece: &str) -> bool {
+    let digits: Vec<u32> = piece.chars().filter_map(|c| c.to_digit(10)).collect();
+    let doubled = |(at, digit): (usize, &u32)| match (at % 2, digit * 2) {
+        (0, _) => *digit,
+        (_, twice) => twice / 10 + twice % 10,
+    };
+    let groups: Vec<&str> = piece.split([' ', '-']).collect();
+    let are_of_four = groups
+        .split_last()
+        .is_some_and(|(last, rest)| rest.is_empty() || (last.len() <= 4 && rest.iter().all(|group| group.len() == 4)));
+    are_of_four
+        && CARD_DIGITS.contains(&digits.len())
+        && digits.len() != ELECTRONIC_DIGITS
+        && (2..=6).contains(&digits[0])
+        && digits.iter().rev().enumerate().map(doubled).sum::<u32>().is_multiple_of(10)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn found(words: &str) -> Vec<String> {
+        secrets(words).into_iter().map(|(piece, wrong)| format!("{piece}: {}", wrong.found)).collect()
+    }
+
+    #[test]
+    fn s16_keys_and_card_numbers_in_free_words_are_doubted() {
+        let key = "8d".repeat(32);
+        assert_eq!(found(&format!("footfold device key 1 {key}")), [format!("{key}: looks like a key")]);
+        for card in ["4000000000000002", "4000 0000 0000 0002", "4000-0000-0000-0002"] {
+            assert_eq!(found(&format!("paid by {card}, 40 in all")), [format!("{card}: looks like a card number")]);
+        }
+    }
+
+    #[test]
+    fn s16_what_people_write_about_feet_is_no_secret() {
+        for words in [
+            "runs toward the heel",
+            "4000000000000003",
+            "tag 826000000000012 read twice",
+            "UK 303565 200031",
+            "see line 3f9c2a7d51be4c08 of 2026-03-14 09:12",
+            "Klauenschneidestandanlagenbesitzervereinigung",
+            "417 418 419 420 421 426",
+        ] {
+            assert_eq!(found(words), [String::new(); 0], "{words}");
+        }
+    }
+}

@@ -5,7 +5,7 @@ use super::doubt;
 use super::leftover;
 use super::part::Topic;
 use super::parts::Run;
-use super::remark::{Span, Wrong};
+use super::remark::{Remark, Span, Wrong};
 use super::segment::{Frame, ReadPart};
 use super::whole::LineReader;
 use crate::line::{Act, Line, Subject, may_be_about, read};
@@ -102,12 +102,22 @@ impl<'l> LineReader<'l, '_> {
                 let doubts = doubt::doubts(line).into_iter();
                 let doubts =
                     doubts.map(|(topic, wrong)| self.source.remark(topic.and_then(&place).unwrap_or(said), wrong));
-                let doubts = doubts.collect();
+                let doubts = doubts.chain(self.secrets(line)).collect();
                 self.kept.push(Kept { body, doubts });
             }
             Ok(_) => self.wrong(said, Wrong::new("cannot be written as a line", "other words")),
             Err(problem) => self.wrong(said, Wrong::new("cannot be written as a line", problem.expected)),
         }
+    }
+
+    /// What in the free words nobody else should read.
+    fn secrets(&self, line: &Line<'_>) -> Vec<Remark> {
+        let found = doubt::secrets(line.words.unwrap_or_default());
+        let place = |piece: &str| {
+            let start = self.source.text.find(piece).unwrap_or(0);
+            Span { start, end: start + piece.len().min(self.source.text.len() - start) }
+        };
+        found.into_iter().map(|(piece, wrong)| self.source.remark(place(piece), wrong)).collect()
     }
 }
 

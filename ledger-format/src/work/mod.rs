@@ -3,6 +3,7 @@
 //! Rows hold words, numbers and dates as text, so that every surface says the same thing. Free words of a
 //! ledger are in them as they were written: whoever shows them passes them through [`shown`] first.
 
+pub mod amend;
 pub mod card;
 pub mod caution;
 pub mod charges;

@@ -1,12 +1,16 @@
 //! A case of `keep.md`: accepted lines, remembered saves, a save, and what it says.
 //!
 //! Accepted lines are given without seal, the head is line 1. In every text `{4}` is accepted line 4 as it stands,
-//! `{seal 4}` its seal, `{mark 4}` its mark, `{cut 4 30}` its first 30 bytes.
+//! `{seal 4}` its seal, `{mark 4}` its mark, `{cut 4 30}` its first 30 bytes; `{other mark 2}` is of the device's file
+//! of another year.
 
 use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
-use ledger_format::keep::{Fate, Remembered, Saved, Typed, TypedBefore, What, as_correction, line_numbers, places};
+use ledger_format::keep::{Changed, Correction, Fate, Remembered, Said, Saved, Typed, TypedBefore, What};
+use ledger_format::keep::{as_correction, changed, line_numbers, places};
 use ledger_format::line::{Mark, split_seal};
 use ledger_format::mark::Chain;
+use ledger_format::text::clean;
+use ledger_format::typing::{Context, Outcome, read};
 
 use crate::cases::Case;
 
@@ -14,17 +18,29 @@ use crate::cases::Case;
 pub(crate) struct Accepted {
     pub(crate) bytes: Vec<u8>,
     lines: Vec<String>,
+    /// The device's file of another year.
+    pub(crate) other: Option<Box<Accepted>>,
 }
 
 impl Accepted {
     pub(crate) fn of(bodies: &[&str]) -> Self {
         let head = format!("footfold 1 herd quillmere device crush-laptop key {} zone Europe/London", "8d".repeat(32));
-        let (mut chain, mut bytes) = (Chain::default(), Vec::new());
+        let (mut chain, mut accepted) = (Chain::default(), Self { bytes: Vec::new(), lines: Vec::new(), other: None });
         for (n, body) in (0..).zip(std::iter::once(head.as_str()).chain(bodies.iter().copied())) {
-            chain.seal(body, time(n), &mut bytes);
+            chain.seal(&accepted.filled(body), time(n), &mut accepted.bytes);
+            let text = String::from_utf8(accepted.bytes.clone()).unwrap();
+            accepted.lines = text.lines().map(str::to_owned).collect();
         }
-        let lines = String::from_utf8(bytes.clone()).unwrap().lines().map(str::to_owned).collect();
-        Self { bytes, lines }
+        accepted
+    }
+
+    pub(crate) fn with(self, other: &[&str]) -> Self {
+        Self { other: Some(Box::new(Self::of(other))), ..self }
+    }
+
+    /// The bytes of the other file, if there is one.
+    pub(crate) fn others(&self) -> Vec<&[u8]> {
+        self.other.iter().map(|other| other.bytes.as_slice()).collect()
     }
 
     /// An accepted line, counted from 1.
@@ -58,6 +74,7 @@ impl Accepted {
                 line[split_seal(line.as_bytes()).unwrap().0.len()..].to_owned()
             }
             ["mark", n] => self.mark(number(n)).to_string(),
+            ["other", "mark", n] => self.other.as_ref().unwrap().mark(number(n)).to_string(),
             ["cut", n, bytes] => self.line(number(n))[..number(bytes)].to_owned(),
             [n] => self.line(number(n)).to_owned(),
             _ => panic!("{{{wanted}}} is nothing"),
@@ -105,22 +122,29 @@ fn one_save(rows: &[&str], accepted: &Accepted) -> Remembered {
             "lacking" => save.lacking = value.split(", ").map(|line| number(line) - 1).collect(),
             "file" => save.shown_after = number(&value),
             "tail" => save.left.push(value),
+            "changes" => {
+                let (before, marks) = value.split_once(" -> ").unwrap();
+                let last = save.typed.last_mut().unwrap();
+                last.changes = Some(Changed { before: before.to_owned(), marks: marks_of(marks) });
+            }
             "typed" => {
                 let (text, fate) = value.split_once(" -> ").unwrap();
                 let fate = match fate.split_once(' ').unwrap_or((fate, "")) {
                     ("gone", _) => Fate::Gone,
                     ("left", _) => Fate::Left(vec![text.to_owned()]),
-                    ("kept", marks) => {
-                        Fate::Kept(marks.split(' ').map(|mark| Mark::read(mark.as_bytes()).unwrap()).collect())
-                    }
+                    ("kept", marks) => Fate::Kept(marks_of(marks)),
                     _ => panic!("{row}"),
                 };
-                save.typed.push(TypedBefore { text: text.to_owned(), fate });
+                save.typed.push(TypedBefore { text: text.to_owned(), fate, changes: None });
             }
             _ => panic!("{row}"),
         }
     }
     save
+}
+
+fn marks_of(text: &str) -> Vec<Mark> {
+    text.split(' ').map(|mark| Mark::read(mark.as_bytes()).unwrap()).collect()
 }
 
 /// Typed lines as a case writes them.
@@ -130,11 +154,15 @@ pub(crate) fn typed(lines: &[Typed], accepted: &Accepted) -> Vec<String> {
             What::New => "new".to_owned(),
             What::Left => "left".to_owned(),
             What::Again(marks) if marks.is_empty() => "again".to_owned(),
+            What::Again(marks) if accepted.number_of(marks[0]) == 0 => "again elsewhere".to_owned(),
             What::Again(marks) => format!("again {}", line_numbers(&accepted.numbers_of(marks))),
-            What::Corrects(mark) => format!("corrects {}", line_numbers(&[accepted.number_of(*mark)])),
+            What::Corrects(of) => {
+                format!("corrects {}", places(&of.was.iter().map(|was| was.at).collect::<Vec<_>>()))
+            }
             What::Elsewhere => "elsewhere".to_owned(),
         };
-        format!("{} {what}: {}", typed.number, typed.text)
+        let in_front = if typed.in_front { " in front" } else { "" };
+        format!("{} {what}{in_front}: {}", typed.number, typed.text)
     };
     lines.iter().map(row).collect()
 }
@@ -160,11 +188,41 @@ pub(crate) fn outcome(saved: &Saved) -> Vec<String> {
     rows
 }
 
-/// Corrections as they are read.
+/// Corrections of one line as they stand while they are not understood.
 pub(crate) fn sentences(saved: &Saved) -> Vec<String> {
-    let sentence = |typed: &Typed| match typed.what {
-        What::Corrects(mark) => Some(as_correction(&ledger_format::text::clean(&typed.text).text, mark, None)),
+    let sentence = |typed: &Typed| match &typed.what {
+        What::Corrects(Correction { was, .. }) if was.len() == 1 => {
+            Some(as_correction(&clean(&typed.text).text, was[0].mark, None))
+        }
         _ => None,
     };
     saved.typed.iter().filter_map(sentence).collect()
+}
+
+/// What corrections become that are understood.
+pub(crate) fn becomes(saved: &Saved, accepted: &Accepted) -> Vec<String> {
+    let mut rows = Vec::new();
+    for typed in &saved.typed {
+        let What::Corrects(Correction { before, was, .. }) = &typed.what else { continue };
+        let now = bodies(&typed.text);
+        if now.is_empty() {
+            continue;
+        }
+        let (said, gone) = changed(&now, &bodies(before), was);
+        rows.extend(said.into_iter().map(|said| match said {
+            Said::Again(mark) => format!("again {}", line_numbers(&[accepted.number_of(mark)])),
+            Said::Anew(body) => body,
+        }));
+        rows.extend(gone.iter().map(|was| format!("gone {}", places(&[was.at]))));
+    }
+    rows
+}
+
+fn bodies(text: &str) -> Vec<String> {
+    let context = Context { today: time(0).date(), by: "kj", device: "crush-laptop" };
+    let kept = read(text, &context).into_iter().filter_map(|typed| match typed.outcome {
+        Outcome::Kept(kept) => Some(kept),
+        _ => None,
+    });
+    kept.flatten().map(|kept| kept.body).collect()
 }

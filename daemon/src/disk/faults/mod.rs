@@ -6,11 +6,13 @@
 //! - a place is a step (`kill@shadow-synced`), the n-th call (`EIO@call:17`) or the n-th of its kind
 //!   (`EACCES@sync:2`); with `+` at its end, that call and all after it;
 //! - a fate is `kill`, `short` (half of the bytes), `EINTR`, `EIO`, `EACCES` (where a right is asked for), `ENOSPC`
-//!   (where room is needed), or a power cut that takes what was not synced: `cut` all of it, `cut-names`, `cut-data`,
+//!   (where room is needed), `EBUSY` (where a file is named), or a power cut that takes what was not synced: `cut` all of it, `cut-names`, `cut-data`,
 //!   or `cut-zeros`, where the data are there as zeros;
 //! - `then`, at a step, runs the shell command in `FOOTFOLD_THEN`: somebody saves at this very moment.
 //!
 //! `FOOTFOLD_CALLS` names a file that gets a line for each call and step. `FOOTFOLD_MUTANT` names a mistake to make.
+//! `FOOTFOLD_DISK` makes every disk a `network` disk, or one with `no-locks`, where locks let everybody in, and
+//! `FOOTFOLD_MACHINE` says which machine this is.
 
 #[cfg(feature = "faults")]
 mod on;
@@ -20,7 +22,7 @@ mod power;
 mod spec;
 
 #[cfg(feature = "faults")]
-pub(crate) use on::{call, mutant, point, room};
+pub(crate) use on::{call, disk, machine, mutant, point, room};
 #[cfg(feature = "faults")]
 pub(super) use power::{exchanged, folder_synced, made, moved, moving, removing, synced, writing};
 

@@ -13,6 +13,14 @@ pub(crate) fn mutant(_: &str) -> bool {
     false
 }
 
+pub(crate) fn disk(_: &str) -> bool {
+    false
+}
+
+pub(crate) fn machine() -> Option<String> {
+    None
+}
+
 #[expect(clippy::unnecessary_wraps, reason = "with faults it fails")]
 pub(crate) fn call(_: Op, _: &Path, _: &str) -> Result<(), Errno> {
     Ok(())

@@ -41,6 +41,16 @@ pub(crate) fn mutant(name: &str) -> bool {
     MUTANT.as_deref() == Some(name)
 }
 
+/// Whether the disk is to be of this kind.
+pub(crate) fn disk(kind: &str) -> bool {
+    std::env::var("FOOTFOLD_DISK").is_ok_and(|disk| disk == kind)
+}
+
+/// Which machine this is to be.
+pub(crate) fn machine() -> Option<String> {
+    std::env::var("FOOTFOLD_MACHINE").ok()
+}
+
 /// A step is done.
 pub(crate) fn point(name: &str) {
     let fate = {

@@ -57,6 +57,7 @@ impl Fault {
             "short" => Fate::Short,
             "EINTR" => Fate::Fail(Errno::INTR),
             "EIO" => Fate::Fail(Errno::IO),
+            "EBUSY" => Fate::Fail(Errno::BUSY),
             "EACCES" => Fate::Fail(Errno::ACCESS),
             "ENOSPC" => Fate::Fail(Errno::NOSPC),
             _ => return None,
@@ -96,6 +97,9 @@ impl Fault {
         match self.fate {
             Fate::Fail(Errno::NOSPC) => takes_room,
             Fate::Fail(Errno::ACCESS) => !matches!(op, Op::Read | Op::Write | Op::Sync | Op::SyncFolder),
+            Fate::Fail(Errno::BUSY) => {
+                matches!(op, Op::Open | Op::Create | Op::Exchange | Op::Rename | Op::Remove)
+            }
             Fate::Fail(Errno::INTR) | Fate::Short => matches!(op, Op::Read | Op::Write),
             _ => true,
         }
