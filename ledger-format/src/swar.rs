@@ -242,8 +242,10 @@ pub(crate) fn is_single_spaced_ascii(text: &[u8]) -> bool {
     let (before, _) = text.as_chunks::<8>();
     // The last ones overlap those before and cover the rest.
     let (Some(bytes), Some(next)) = (text[before_last..].first_chunk(), text.last_chunk()) else { return false };
-    let all =
-        before.iter().zip(eights).fold(wrong_ones(bytes, next), |wrong, (bytes, next)| wrong | wrong_ones(bytes, next));
+    let all = before
+        .iter()
+        .zip(eights)
+        .fold(wrong_ones(*bytes, *next), |wrong, (bytes, next)| wrong | wrong_ones(*bytes, *next));
     is_printable(*first) && all & HIGH == 0
 }
 
@@ -251,8 +253,8 @@ pub(crate) fn is_single_spaced_ascii(text: &[u8]) -> bool {
 ///
 /// Each sum and difference reaches the next byte only where a high bit is set already, so it does not matter which.
 #[inline]
-fn wrong_ones(bytes: &[u8; 8], next: &[u8; 8]) -> u64 {
-    let (bytes, next) = (u64::from_le_bytes(*bytes), u64::from_le_bytes(*next));
+fn wrong_ones(bytes: [u8; 8], next: [u8; 8]) -> u64 {
+    let (bytes, next) = (u64::from_le_bytes(bytes), u64::from_le_bytes(next));
     let spaces = ONES * b' ' as u64;
     let not_both_spaces = (bytes ^ spaces) | (next ^ spaces);
     next | next.wrapping_sub(spaces) | next.wrapping_add(ONES) | not_both_spaces.wrapping_sub(ONES)
