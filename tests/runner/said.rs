@@ -72,8 +72,13 @@ pub(crate) const NOT_MET: &[(&str, &str)] = &[
         "wait until that program is done with it, or close it there; then run the command again; nothing was changed",
         "the same",
     ),
-    ("this folder lies on a network disk, where locks", "needs such a disk; `tests/faults` has one"),
+    (
+        "this folder lies on a network disk, where locks and events cannot be relied on: it is looked at every 2 s, \
+         and only one machine can write here; better: a folder on each machine's own disk, and `footfold gather`",
+        "needs such a disk; `tests/faults` has one",
+    ),
     ("another footfold writes in this folder, on a network disk:", "the same"),
+    ("; nothing is written here", "the same"),
     ("let one machine write, and give the others a folder on their own disk, with `footfold gather`", "the same"),
     ("Type lines; Ctrl-D on an empty line keeps them.", "only at a terminal"),
 ];
