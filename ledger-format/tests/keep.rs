@@ -121,9 +121,9 @@ proptest! {
         prop_assert!(missing <= saved.damaged + saved.aside.len(), "{missing} accepted lines are nowhere: {saved:?}");
 
         let mut told: Vec<String> = saved.typed.iter().map(|typed| clean(&typed.text).text).collect();
-        // A sealed line made a comment is one taken out (`keep.md` §5): its `;` says nothing else.
-        let commented = sealed.iter().map(|line| format!("; {line}"));
-        told.extend(saved.aside.iter().cloned().chain(commented).chain(sealed.clone()));
+        // A sealed line made a comment is one taken out (`keep.md` §5), and told as such: its `;` says nothing else.
+        let taken_out = saved.deleted.iter().chain(&saved.unseen).map(|at| format!("; {}", sealed[*at]));
+        told.extend(saved.aside.iter().cloned().chain(taken_out).chain(sealed.iter().cloned()));
         told.retain(|text| !text.is_empty());
         let dropped = lines.iter().filter(|line| !is_made_of(&clean(line).text, &told)).count();
         prop_assert!(dropped <= saved.damaged, "{dropped} typed lines are nowhere: {save}\n{saved:?}");

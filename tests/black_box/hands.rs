@@ -272,6 +272,23 @@ fn f31_damage_that_a_broken_off_mending_left_beside_the_ledger_is_no_correction(
 }
 
 #[test]
+fn f01_a_line_typed_to_its_end_while_it_was_taken_in_is_one_line() {
+    for part in ["2026-03-14 430 note:", "2026-03-14 430 scor 2", "2026-03-14 4"] {
+        let (machine, text) = begun();
+        let left = save(&machine, format!("{text}{part}\n2026-03-14 418 scor 1\n"));
+        assert!(left.contains(&format!("{part}\n;!")), "{left}");
+        // What its editor wrote into the file that we had taken out of its place.
+        let ledger = machine.ledger();
+        let beside = ledger.with_file_name(format!(".{}.displaced-1", ledger.file_name().unwrap().display()));
+        fs::write(beside, format!("{text}2026-03-14 430 note: lame again\n2026-03-14 418 scor 1\n")).unwrap();
+        machine.run(&["seal"]);
+        let after = machine.text();
+        assert_eq!(sealed(&after, "2026-03-14 430 note by kj: lame again"), 1, "{after}");
+        assert!(!after.contains(&format!("{part}\n")) && after.contains("2026-03-14 418 scor 1\n;!"), "{after}");
+    }
+}
+
+#[test]
 fn f05_a_digit_changed_in_a_seal_says_nothing() {
     let (machine, text) = begun();
     let mark = mark_of(&text, 4).to_owned();

@@ -25,7 +25,8 @@ fn saves(ledger: &Path, save: Save, count: usize) {
 
 /// How often each line is sealed, once all is quiet.
 fn times(round: &Round, count: usize) -> Vec<usize> {
-    assert_eq!(round.run(&["seal"], &[]).code, Some(0));
+    let sealed = round.run(&["seal"], &[]);
+    assert_eq!(sealed.code, Some(0), "{sealed:?}");
     round.verifies("after the race");
     let text = round.text();
     let tail = text.as_bytes().strip_prefix(round.shadow().as_slice()).map(String::from_utf8_lossy);

@@ -254,10 +254,9 @@ impl FileStand {
                 self.folder.remove(&stray)?;
                 continue;
             }
-            let mut saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), others, self.saves.known());
+            let saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), others, self.saves.known());
             let torn = !bytes.ends_with(b"\n");
-            keep::without_known(&mut saved, self.texts(), torn);
-            self.strays.push((stray, saved));
+            self.take_stray(stray, saved, torn);
         }
         Ok(())
     }
@@ -265,14 +264,25 @@ impl FileStand {
     /// Conflict copies beside one's own file are saves that a program put under another name (`mark.md` §14). One that
     /// will not open, as a placeholder whose text is not here, is absent.
     fn take_copies(&mut self, others: &[&[u8]]) -> Result<(), Trouble> {
-        for copy in self.folder.names()?.into_iter().filter(|name| is_copy_of(name, &self.name)) {
+        let mut copies = self.folder.names()?;
+        copies.retain(|name| is_copy_of(name, &self.name));
+        for copy in copies {
             replace::settle(&self.folder, &copy).ok();
             let Ok(Some(bytes)) = self.folder.read(&copy) else { continue };
-            let mut saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), others, self.saves.known());
-            keep::without_known(&mut saved, self.texts(), false);
-            self.strays.push((copy, saved));
+            let saved = keep::compare(&bytes, sealed_of(&bytes, self.accepted.bytes()), others, self.saves.known());
+            self.take_stray(copy, saved, false);
         }
         Ok(())
+    }
+
+    /// Takes in a text beside the others: what they have it does not add, and what it changed stands in them no more.
+    fn take_stray(&mut self, file: String, mut saved: Saved, torn: bool) {
+        keep::without_known(&mut saved, self.texts(), torn);
+        let strays = self.strays.iter_mut().map(|(_, saved)| saved);
+        for earlier in std::iter::once(&mut self.saved).chain(strays) {
+            keep::without_reworded(earlier, &saved);
+        }
+        self.strays.push((file, saved));
     }
 
     /// What was put right in it, for a person.

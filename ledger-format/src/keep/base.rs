@@ -125,6 +125,17 @@ impl<'a> Base<'a> {
         }
     }
 
+    /// The lines of the tail that stand for one of its lines.
+    pub(super) fn left(self, line: usize) -> &'a [String] {
+        match self {
+            Self::Saved(_) => match self.fate(line) {
+                Some(Fate::Left(left)) => left,
+                _ => &[],
+            },
+            Self::After(one) => one.left.get(line..=line).unwrap_or_default(),
+        }
+    }
+
     /// What one of its lines changes, if it waits in the tail.
     pub(super) fn changes(self, line: usize) -> Option<&'a Changed> {
         match self {

@@ -31,6 +31,8 @@ pub struct Saved {
     pub aside: Vec<String>,
     /// Typed lines that became lines of another file of the device.
     pub elsewhere: Vec<String>,
+    /// Lines left in the tail that stand in it in other words at their place, or typed to their end.
+    pub reworded: Vec<String>,
     /// Lines that were changed and stand there as before: what would change them back, to be offered.
     pub changed_back: Vec<String>,
     /// Whether the encoding was a guess, so that the raw bytes should be kept.
@@ -181,6 +183,17 @@ pub fn without_known<'a>(saved: &mut Saved, before: impl Iterator<Item = &'a Sav
     }
 }
 
+/// Takes from a text the lines left in its tail that a text taken in with it has in other words: they were changed
+/// there (`keep.md` §11).
+pub fn without_reworded(earlier: &mut Saved, later: &Saved) {
+    for line in &later.reworded {
+        let stands = |typed: &&mut Typed| typed.was_left() && text::clean(typed.as_saved()).text == *line;
+        if let Some(typed) = earlier.typed.iter_mut().find(stands) {
+            typed.what = What::Again(Vec::new());
+        }
+    }
+}
+
 /// Takes from typed lines those that are sealed in another file of the device. Gives their places there, from 0.
 pub fn take_sealed(typed: &mut Vec<Typed>, accepted: &[u8]) -> Vec<usize> {
     let bears_seal = |typed: &Typed| typed.what == What::New && sealed::borne(&typed.text).is_some();
@@ -228,6 +241,12 @@ impl Saved {
                 }
                 _ => What::New,
             };
+            if let (Origin::InPlaceOf(line), Some(base)) = (origin, base)
+                && !of_base[line].is_empty()
+                && (is_same_subject(&of_base[line], clean) || clean.starts_with(&of_base[line]))
+            {
+                self.reworded.extend(base.left(line).iter().map(|left| text::clean(left).text));
+            }
             // Another line at its place takes it out, where that is no correction of it.
             if let (What::New, Origin::InPlaceOf(line)) = (&what, origin)
                 && !there.contains(&Origin::Same(line))

@@ -3,6 +3,8 @@
 use std::cell::OnceCell;
 use std::collections::{HashMap, HashSet};
 
+use memchr::memchr_iter;
+
 use super::base::Changed;
 use super::compare::Correction;
 use super::sealed;
@@ -31,7 +33,7 @@ pub(super) struct Lines<'a> {
 impl<'a> Lines<'a> {
     pub(super) fn of(accepted: &'a [u8], others: &'a [&'a [u8]], missing: &'a [usize], from: usize) -> Self {
         let first = missing.first().map_or(from, |first| from.min(*first));
-        let lines = sealed_lines(accepted).enumerate().skip(first);
+        let lines = (first..).zip(sealed_lines(&accepted[start_of(first, accepted)..]));
         let at = lines.filter_map(|(at, (body, mark))| Some((mark?, (at, body)))).collect();
         Self { at, missing, others, elsewhere: OnceCell::new() }
     }
@@ -79,6 +81,12 @@ impl<'a> Lines<'a> {
     pub(super) fn waiting(&self, changed: &Changed) -> Option<Correction> {
         self.correction(&changed.before, &changed.marks, true)
     }
+}
+
+/// Where a line begins. Lines before it need no look: there may be a year of them.
+fn start_of(line: usize, accepted: &[u8]) -> usize {
+    let Some(before) = line.checked_sub(1) else { return 0 };
+    memchr_iter(b'\n', accepted).nth(before).map_or(accepted.len(), |lf| lf + 1)
 }
 
 /// Sealed lines, each with its body and its mark.

@@ -11,7 +11,7 @@ mod lines;
 mod sealed;
 
 pub use base::{Changed, Fate, Remembered, TypedBefore};
-pub use compare::{Correction, Saved, Typed, What, compare, take_sealed, without_known};
+pub use compare::{Correction, Saved, Typed, What, compare, take_sealed, without_known, without_reworded};
 pub use correct::{Said, as_correction, changed, offer, remarks};
 pub use lines::Was;
 pub use sealed::{has_changed_blanks, line_numbers, places, plain, seen_through};

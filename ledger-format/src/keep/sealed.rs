@@ -255,13 +255,15 @@ impl<'a> Search<'a> {
 
     /// An unfinished last line that begins a line which is not there.
     fn take_torn_end(&mut self, others: &mut Vec<Other>) {
-        let Some(last) =
-            others.last().filter(|last| last.number == self.number && !last.in_front && last.text.len() >= TORN)
-        else {
+        let is_last = |last: &&Other| last.number == self.number && !last.in_front && !last.text.is_empty();
+        let Some(last) = others.last().filter(is_last) else {
             return;
         };
         let begins = |at: &usize| !self.there[*at] && self.accepted[*at].starts_with(last.text.as_bytes());
-        if let Some(at) = (0..self.there.len()).find(begins) {
+        let next = self.there.iter().rposition(|there| *there).map_or(0, |at| at + 1);
+        let follows = |at: usize| at == next && self.there[..next].iter().all(|there| *there);
+        let torn = |at: &usize| last.text.len() >= TORN || (others.len() == 1 && follows(*at));
+        if let Some(at) = (0..self.there.len()).find(begins).filter(torn) {
             self.there[at] = true;
             self.damaged += 1;
             others.pop();
@@ -269,7 +271,7 @@ impl<'a> Search<'a> {
     }
 }
 
-/// A torn end shorter than a date could be anything.
+/// A torn end shorter than a date could be anything, unless nothing but the next line is missing in front of it.
 const TORN: usize = 10;
 
 /// Where seals end that have more text behind them.
