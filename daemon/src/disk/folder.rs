@@ -12,6 +12,7 @@ use rustix::io::Errno;
 
 use super::calls::{self, At};
 use super::faults;
+use super::room::Room;
 use crate::Trouble;
 
 /// An open folder.
@@ -109,6 +110,12 @@ impl Folder {
     pub fn read(&self, name: &str) -> Result<Option<Vec<u8>>, Trouble> {
         let Some(file) = self.file(name)? else { return Ok(None) };
         whole(file, &self.join(name)).map(Some)
+    }
+
+    /// The same, in memory that is good for a large file and for nothing but reading it.
+    pub fn read_large(&self, name: &str) -> Result<Option<Room>, Trouble> {
+        let Some(file) = self.file(name)? else { return Ok(None) };
+        Room::of(file, &self.join(name)).map(Some)
     }
 
     /// Whether a file holds just these bytes. Read piece by piece: memory for the whole of a large file takes longer to
