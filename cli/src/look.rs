@@ -2,6 +2,7 @@
 
 use std::cell::RefCell;
 use std::io::Write;
+use std::mem::ManuallyDrop;
 use std::process::ExitCode;
 
 use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, TimeDelta, TimeZone, Timelike, Utc, Weekday};
@@ -220,8 +221,8 @@ impl Place {
 
 /// Reads a file; where an editor only changed blanks, line ends or encoding, as it was before.
 fn read_through(folder: &HerdFolder, name: &LedgerName) -> ReadLedger {
-    let Some(bytes) = folder.read(name)? else { return Ok(None) };
-    let padded = keep::has_changed_blanks(&bytes);
+    let Some(bytes) = folder.read_large(name)? else { return Ok(None) };
+    let padded = keep::has_changed_blanks(bytes.as_ref());
     let read = Ledger::read(&name.device, name.year, bytes);
     if !padded && read.as_ref().is_ok_and(|ledger| ledger.check.is_unbroken()) {
         return Ok(Some(read));
@@ -308,7 +309,8 @@ pub(crate) fn show_page(common: &Common, page: &dyn Page) -> Outcome {
         return Ok(ExitCode::from(answer.code));
     }
     let place = Place::of(common)?;
-    let herd = place.herd(look, place.day(look))?;
+    // The program ends after this; taking a large herd apart first would only take time.
+    let herd = ManuallyDrop::new(place.herd(look, place.day(look))?);
     write(&page.page(&place, &herd, is_bold)?)
 }
 

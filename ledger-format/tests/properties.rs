@@ -3,7 +3,9 @@
 mod lines;
 
 use chrono::NaiveDate;
-use ledger_format::line::{Act, Line, Subject, read as read_line};
+use ledger_format::line::{Act, Line, Subject, read as read_line, read_sealed, read_utc};
+use ledger_format::mark::Chain;
+use ledger_format::merge::{Event, Ledger, Log, Whose};
 use ledger_format::text::{clean, split};
 use ledger_format::typing::{Context, Outcome, Typed, read, read_bytes};
 use proptest::prelude::*;
@@ -49,6 +51,16 @@ fn assert_nothing_lost(text: &str, typed: &[Typed]) {
     }
 }
 
+/// A file of these bodies, whatever they are.
+fn sealed(bodies: &[&str]) -> Vec<u8> {
+    let head = format!("footfold 1 herd quillmere device crush-laptop key {} zone Europe/London", "8d".repeat(32));
+    let (mut chain, mut bytes) = (Chain::default(), Vec::new());
+    for body in std::iter::once(head.as_str()).chain(bodies.iter().copied()) {
+        chain.seal(body, read_utc(b"2026-03-14T09:20:11Z").unwrap(), &mut bytes);
+    }
+    bytes
+}
+
 /// Words that mean something, in any order.
 fn soup() -> impl Strategy<Value = String> {
     let words = "417 418 3 2a herd group dry cow # by kj ao 2026-03-14 14 Mar March 30 Feb yesterday 9:12 9.12 3/14 , , ; : \
@@ -72,6 +84,34 @@ proptest! {
         prop_assert_eq!(back.as_ref(), Ok(&line), "{}", body);
         prop_assert_eq!(&back.unwrap().to_string(), &body);
         prop_assert_eq!(bodies(&read(&body, &context(line.observed.date))), [body]);
+    }
+
+    /// A file is read in one go where its lines are usual. Each line comes out as the reader of all lines has it, also
+    /// after a byte of it was changed before it was sealed.
+    #[test]
+    fn a_file_says_what_its_lines_say(line in lines::lines(), at in any::<prop::sample::Index>(), byte in select(b" :-0129|abfrzHLR".to_vec())) {
+        let body = line.to_string();
+        let mut changed = body.clone().into_bytes();
+        let at = at.index(changed.len());
+        changed[at] = byte;
+        let changed = String::from_utf8(changed).unwrap_or_else(|_| body.clone());
+        let bytes = sealed(&[&body, &changed, &body]);
+        let text = String::from_utf8(bytes.clone()).unwrap();
+        let log = Log::union(vec![Ledger::read("crush-laptop", 2026, bytes).unwrap()]);
+        let expected: Vec<_> = text.lines().skip(1).filter_map(|line| read_sealed(line).ok()).collect();
+        let entries = log.ledgers()[0].entries();
+        prop_assert_eq!(entries.len(), expected.len());
+        prop_assert_eq!(entries.len() + log.ledgers()[0].unreadable.len(), 3);
+        for (entry, read) in entries.iter().zip(expected) {
+            let whose = match read.line.subject {
+                Subject::Cow(number) => Whose::Cow(number),
+                Subject::Group(_) => Whose::Group,
+                Subject::Herd => Whose::Herd,
+            };
+            prop_assert_eq!((entry.observed, entry.whose), (read.line.observed, whose), "{}", text);
+            prop_assert_eq!(entry.event, Event::from(&read.line.act), "{}", text);
+            prop_assert_eq!((entry.sealed, entry.mark), (read.seal.sealed.and_utc().timestamp(), read.seal.mark));
+        }
     }
 
     /// The same again, past the reader of canonical bodies: without date and person, which come from the context.

@@ -12,6 +12,7 @@ use rustix::io::Errno;
 
 use super::calls::{self, At};
 use super::faults;
+use super::room::Room;
 use crate::Trouble;
 
 /// An open folder.
@@ -20,6 +21,9 @@ pub struct Folder {
     handle: OwnedFd,
     path: PathBuf,
 }
+
+/// Bytes compared at a time.
+const PIECE: usize = 1 << 18;
 
 const FOLDER: OFlags = OFlags::RDONLY.union(OFlags::DIRECTORY).union(OFlags::CLOEXEC);
 /// Not blocking, so that a pipe in a ledger's place cannot hold us up before we see what it is.
@@ -106,6 +110,31 @@ impl Folder {
     pub fn read(&self, name: &str) -> Result<Option<Vec<u8>>, Trouble> {
         let Some(file) = self.file(name)? else { return Ok(None) };
         whole(file, &self.join(name)).map(Some)
+    }
+
+    /// The same, in memory that is good for a large file and for nothing but reading it.
+    pub fn read_large(&self, name: &str) -> Result<Option<Room>, Trouble> {
+        let Some(file) = self.file(name)? else { return Ok(None) };
+        Room::of(file, &self.join(name)).map(Some)
+    }
+
+    /// Whether a file holds just these bytes. Read piece by piece: memory for the whole of a large file takes longer to
+    /// get than its bytes.
+    pub fn holds(&self, name: &str, bytes: &[u8]) -> Result<bool, Trouble> {
+        let Some(mut file) = self.file(name)? else { return Ok(false) };
+        let path = self.join(name);
+        let (mut rest, mut piece) = (bytes, vec![0; PIECE]);
+        loop {
+            match calls::read_piece(&mut file, &mut piece, &path) {
+                Ok(0) => return Ok(rest.is_empty()),
+                Ok(read) => match rest.strip_prefix(&piece[..read]) {
+                    Some(after) => rest = after,
+                    None => return Ok(false),
+                },
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+                Err(error) => return Err(Trouble::io("read the file", &path, &error)),
+            }
+        }
     }
 
     /// Writes a new file of this name, to the disk. There must be none.

@@ -12,7 +12,9 @@ pub mod pass;
 pub mod paths;
 pub mod read;
 pub mod replace;
+mod room;
 
 pub use folder::Folder;
 pub use lock::Lock;
 pub use paths::{HerdFolder, LedgerName, Listing};
+pub use room::Room;

@@ -8,7 +8,7 @@ use ledger_format::line::{is_name, split_seal};
 use ledger_format::mark::{FullMark, Head};
 use rustix::fs::FileType;
 
-use super::{Folder, accepted, read, replace};
+use super::{Folder, Room, accepted, read, replace};
 use crate::Trouble;
 
 /// A ledger file: whose, and of which year.
@@ -155,6 +155,14 @@ impl HerdFolder {
     pub fn read(&self, name: &LedgerName) -> Result<Option<Vec<u8>>, Trouble> {
         match self.device(&name.device)? {
             Some(folder) => folder.read(&name.file()),
+            None => Ok(None),
+        }
+    }
+
+    /// The same, in memory that is good for a large file and for nothing but reading it.
+    pub fn read_large(&self, name: &LedgerName) -> Result<Option<Room>, Trouble> {
+        match self.device(&name.device)? {
+            Some(folder) => folder.read_large(&name.file()),
             None => Ok(None),
         }
     }

@@ -114,7 +114,8 @@ pub fn put(
     faults::point("folder-synced");
     // Before the reading: what is written from now on changes it.
     let stamp = Stamp::of(folder, &displaced)?;
-    if folder.read(&displaced)?.as_deref() == read {
+    let is_as_read = read.map_or(Ok(false), |read| folder.holds(&displaced, read))?;
+    if is_as_read {
         folder.move_to(&displaced, aside, &aside_name(&stamp))?;
         faults::point("aside");
         return Ok(Displaced::AsRead);

@@ -248,7 +248,8 @@ impl FileStand {
 
     /// Whether the visible file is the accepted lines and this tail.
     pub(super) fn shows(&self, tail: &[u8]) -> bool {
-        self.read.as_ref().and_then(|read| read.strip_prefix(self.accepted.bytes())) == Some(tail)
+        let after = self.read.as_ref().and_then(|read| read.get(self.accepted.bytes().len()..));
+        self.saved.is_plain && after == Some(tail)
     }
 
     /// Moves strays aside, under a name for their content.

@@ -117,10 +117,10 @@ fn append(herd: &mut Herd, name: &LedgerName, bytes: &[u8]) -> bool {
     let Some(at) = ledgers.iter().position(|ledger| ledger.device == name.device && ledger.year == name.year) else {
         return false;
     };
-    let known = ledgers[at].bytes().len();
+    let known = ledgers[at].length();
     let check = mark::check(bytes);
     if keep::has_changed_blanks(bytes)
-        || !bytes.starts_with(ledgers[at].bytes())
+        || !ledgers[at].is_begun_by(bytes)
         || !check.is_unbroken()
         || check.vouched_bytes < known
     {

@@ -2,16 +2,17 @@
 
 use std::collections::HashMap;
 use std::hash::{BuildHasherDefault, Hasher};
+use std::ops::Range;
 
 use chrono::{NaiveDate, NaiveDateTime};
 
 use super::animal::Animal;
-use super::apply::Context;
 use super::feet::Case;
 use super::protocol::{self, Protocol, Timeline};
 use super::question::{Question, Why};
-use super::register::{Unit, UnitState};
+use super::register::Unit;
 use super::rounds::Tallies;
+use super::rules::Rules;
 use crate::line::{Act, CowNumber, Subject};
 use crate::merge::{Entry, EntryId, Event, Log, Standing, Standings, Whose};
 
@@ -23,9 +24,6 @@ pub struct View {
     /// As known at this sealed time, UTC; everything that is here, if none.
     pub known: Option<NaiveDateTime>,
 }
-
-/// How many entries are asked for together.
-const TOGETHER: usize = 32;
 
 /// A herd's state.
 #[derive(Debug)]
@@ -239,25 +237,17 @@ impl Herd {
             }
         }
         self.log = log;
-        // Unit by unit, so that the state of one animal at a time is at hand.
-        for unit in 0..self.units.len() {
-            self.refold(unit);
-        }
+        self.refold(0..self.units.len());
     }
 
-    #[inline]
-    fn fold_line(&mut self, log: &Log, unit: usize, id: EntryId, entry: &Entry) {
-        if self.standings.get(id) != Standing::Standing {
-            return;
-        }
-        let state = &mut self.units[unit].state;
-        if entry.observed.date <= self.view.on {
-            let protocol = self.timeline.on(entry.observed.date);
-            let context = Context { log, protocol, rounds: &self.tallies };
-            state.apply(context, id, entry);
-        } else if is_ahead_of_its_seal(entry) {
-            state.not_yet(id, entry);
-        }
+    fn refold(&mut self, which: Range<usize>) {
+        let (rules, units) = self.rules_and_units();
+        rules.fold(&mut units[which]);
+    }
+
+    fn rules_and_units(&mut self) -> (Rules<'_>, &mut Vec<Unit>) {
+        let Self { log, standings, timeline, tallies, view, units, .. } = self;
+        (Rules { log, standings, timeline, tallies, on: view.on }, units)
     }
 
     /// A new line: applied if it is the last of its unit, else its unit is folded again.
@@ -279,11 +269,10 @@ impl Herd {
         if self.is_correction(id) {
             self.correct(unit);
         } else if is_last {
-            let log = std::mem::take(&mut self.log);
-            self.fold_line(&log, unit, id, &entry);
-            self.log = log;
+            let (rules, units) = self.rules_and_units();
+            rules.apply(&mut units[unit].state, id, &entry);
         } else {
-            self.refold(unit);
+            self.refold(unit..unit + 1);
         }
     }
 
@@ -311,25 +300,8 @@ impl Herd {
         units.sort_unstable();
         units.dedup();
         for unit in units {
-            self.refold(unit);
+            self.refold(unit..unit + 1);
         }
-    }
-
-    fn refold(&mut self, unit: usize) {
-        self.units[unit].state = UnitState::default();
-        let log = std::mem::take(&mut self.log);
-        let lines = std::mem::take(&mut self.units[unit].lines);
-        // A cow's lines lie far apart. Asking for some together is several times as fast as for one after the other.
-        let mut entries: Vec<Entry> = Vec::with_capacity(TOGETHER);
-        for ids in lines.chunks(TOGETHER) {
-            entries.clear();
-            entries.extend(ids.iter().map(|id| *log.entry(*id)));
-            for (id, entry) in ids.iter().zip(&entries) {
-                self.fold_line(&log, unit, *id, entry);
-            }
-        }
-        self.units[unit].lines = lines;
-        self.log = log;
     }
 
     #[inline]
@@ -448,11 +420,6 @@ impl Herd {
     fn is_known(&self, entry: &Entry) -> bool {
         self.view.known.is_none_or(|known| entry.sealed <= known.and_utc().timestamp())
     }
-}
-
-/// Whether a line says a day that had not come when it was sealed. Zones differ by less than a day.
-fn is_ahead_of_its_seal(entry: &Entry) -> bool {
-    entry.observed.date.and_time(chrono::NaiveTime::MIN).and_utc().timestamp() > entry.sealed
 }
 
 /// Cow numbers are small and spread by one multiplication.

@@ -9,6 +9,7 @@ pub mod protocol;
 mod question;
 mod register;
 mod rounds;
+mod rules;
 #[cfg(test)]
 pub(crate) mod sample;
 mod score;

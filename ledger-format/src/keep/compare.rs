@@ -13,6 +13,8 @@ use crate::text;
 /// What a save says beside the accepted lines. Accepted lines are counted from 0.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Saved {
+    /// Whether it is the accepted lines, byte for byte, and typed lines behind them.
+    pub is_plain: bool,
     /// Its typed lines, in order.
     pub typed: Vec<Typed>,
     /// Lines of the newest tail that were typed elsewhere meanwhile, and stay.
@@ -131,10 +133,11 @@ pub fn compare(save: &[u8], accepted: &[u8], others: &[&[u8]], remembered: &[Rem
     // A file that was lost or emptied takes nothing back.
     let is_empty = found.lines > 0 && shown == 0 && cleaned.iter().all(String::is_empty);
     let knew_tail = !is_empty && !facts.may_be_older_than(difference);
-    let Found { others: typed, missing, repeated, moved, damaged, guessed, irregular, lines, .. } = found;
+    let Found { is_plain, others: typed, missing, repeated, moved, damaged, guessed, irregular, lines } = found;
     let from = base.map_or(lines, |base| if base.has_changes() { 0 } else { base.shown() });
     let by_mark = Lines::of(accepted, others, &missing, from);
     let mut saved = Saved {
+        is_plain,
         carried: carried(remembered, base.filter(|_| knew_tail), &cleaned, &by_mark),
         repeated,
         moved,

@@ -21,6 +21,8 @@ pub(super) struct Other {
 /// What of the accepted lines a save shows, and what else it holds.
 #[derive(Debug, Default)]
 pub(super) struct Found {
+    /// Whether the save begins with the accepted lines, byte for byte.
+    pub(super) is_plain: bool,
     pub(super) others: Vec<Other>,
     /// Accepted lines that are not there, counted from 0, in order.
     pub(super) missing: Vec<usize>,
@@ -39,7 +41,7 @@ pub(super) struct Found {
 /// Finds the accepted lines in a save.
 pub(super) fn find(save: &[u8], accepted: &[u8]) -> Found {
     if let Some(tail) = save.strip_prefix(accepted) {
-        return plainly(tail, accepted);
+        return Found { is_plain: true, ..plainly(tail, accepted) };
     }
     let whole = text::decode(save);
     let (bytes, guessed) = match whole.encoding {
@@ -213,6 +215,7 @@ impl<'a> Search<'a> {
         let missing = (0..self.there.len()).filter(|at| !self.there[*at]).collect();
         self.met.sort_by_key(|(number, _)| *number);
         Found {
+            is_plain: false,
             others,
             missing,
             repeated,

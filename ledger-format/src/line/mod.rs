@@ -23,10 +23,12 @@ pub(crate) use quantity::read_number;
 pub use quantity::{Decimal, Hold};
 pub use read::read;
 pub(crate) use read::{is_full_mark, may_be_about};
+pub(crate) use seal::read_sealed_line;
 pub use seal::{Mark, Seal, SealedLine, read_sealed, split_seal};
-pub(crate) use subject::is_group;
 pub use subject::{CowNumber, Subject, is_name, is_who};
+pub(crate) use subject::{is_group, is_of_name};
 pub use when::{Minute, Observed, date_text, read_date, read_utc, utc_text};
+pub(crate) use when::{read_minute, read_time};
 
 /// One observation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,5 +1,7 @@
 //! Reading the one spelling, strictly (`line.md`): the inverse of `write`.
 
+use std::ops::Range;
+
 use super::act::About;
 use super::quantity::read_number;
 use super::subject::is_group;
@@ -9,35 +11,49 @@ use super::{
     Reference, Score, Subject, Tally, Trim, is_name, is_who,
 };
 use crate::limits::{BODY_BYTES, QUOTED_BYTES};
-use crate::swar::Spaces;
+use crate::swar::{Known, Word};
 use crate::text::is_clean;
 use crate::vocabulary::{
     ActWord, BathProduct, BlockKind, Capacity, Claw, Departure, DoseUnit, Feet, Foot, Half, Lesion, RecheckFinding,
     Route, Scale, Stage, TrimKind,
 };
 
+/// A word of the grammar, made ready when this is compiled.
+macro_rules! word {
+    ($word:literal) => {
+        const { Known::word($word) }
+    };
+}
+
 /// Reads a body in its canonical spelling. Nothing else is accepted, so writing it gives the same bytes.
 ///
 /// # Errors
 /// Says where the text leaves the canonical spelling and what was expected there.
 pub fn read(body: &str) -> Result<Line<'_>, Problem> {
-    if body.len() > BODY_BYTES {
-        return Err(Problem::new(BODY_BYTES..body.len(), format!("at most {BODY_BYTES} bytes")));
-    }
+    read_line(body).map_err(|problem| *problem)
+}
+
+/// The same, with what is wrong behind a pointer.
+#[inline]
+pub(super) fn read_line(body: &str) -> Read<Line<'_>> {
     let mut cursor = Cursor::new(body);
+    if body.len() > BODY_BYTES {
+        return cursor.problem_at(BODY_BYTES..body.len(), format!("at most {BODY_BYTES} bytes"));
+    }
     let observed = cursor.observed()?;
     let subject = cursor.subject()?;
-    let act_at = cursor.at;
-    let word = cursor.take("an act, as score, lesion, trim", ActWord::from_word)?;
+    let act_at = cursor.word.at;
+    let word = cursor.take("an act, as score, lesion, trim", ActWord::read)?;
     if !may_be_about(word, subject) {
-        return Err(Problem::new(act_at..act_at + word.word().len(), format!("an act that can be about {subject}")));
+        let span = act_at..act_at + word.word().len();
+        return cursor.problem_at(span, format!("an act that can be about {subject}"));
     }
     let act = cursor.act(word)?;
     let replaces = cursor.reference(word)?;
-    cursor.literal(b"by")?;
+    cursor.literal(word!("by"))?;
     let (by, words) = cursor.who_and_words()?;
     if act.needs_words() && words.is_none() {
-        return Err(Problem::new(body.len()..body.len(), format!("`: ` and words saying why, after {word}")));
+        return cursor.problem_at(body.len()..body.len(), format!("`: ` and words saying why, after {word}"));
     }
     Ok(Line { observed, subject, act, replaces, by, words })
 }
@@ -55,73 +71,63 @@ pub(crate) fn may_be_about(word: ActWord, subject: Subject<'_>) -> bool {
 /// Words of a body, one after the other, separated by exactly one space.
 struct Cursor<'a> {
     text: &'a str,
-    spaces: Spaces<'a>,
-    /// Where the word at hand begins; one past the end when there is none left.
-    at: usize,
-    /// Where it ends.
-    end: usize,
+    /// The word at hand.
+    word: Word<'a>,
 }
 
-type Read<T> = Result<T, Problem>;
+/// What was read, or what is wrong: behind a pointer, so that the usual case is small.
+type Read<T> = Result<T, Box<Problem>>;
 
 impl<'a> Cursor<'a> {
     #[inline]
     fn new(text: &'a str) -> Self {
-        let mut spaces = Spaces::new(text.as_bytes());
-        let end = spaces.next_or_end();
-        Self { text, spaces, at: 0, end }
-    }
-
-    #[inline]
-    fn rest(&self) -> &'a str {
-        self.text.get(self.at..).unwrap_or_default()
-    }
-
-    #[inline]
-    fn peek(&self) -> &'a str {
-        self.text.get(self.at..self.end).unwrap_or_default()
+        Self { text, word: Word::first(text) }
     }
 
     #[inline]
     fn skip(&mut self) {
-        self.at = self.end + 1;
-        self.end = self.spaces.next_or_end();
+        self.word = self.word.next();
+    }
+
+    /// Where the word at hand begins, at most the end.
+    fn at(&self) -> usize {
+        self.word.at.min(self.text.len())
     }
 
     #[cold]
     fn problem<T>(&self, expected: impl Into<String>) -> Read<T> {
-        let at = self.at.min(self.text.len());
-        Err(Problem::new(at..at + self.peek().len(), expected))
+        self.problem_at(self.at()..self.at() + self.word.text().len(), expected)
+    }
+
+    #[cold]
+    #[allow(clippy::unused_self, reason = "said of this text")]
+    fn problem_at<T>(&self, span: Range<usize>, expected: impl Into<String>) -> Read<T> {
+        Err(Box::new(Problem::new(span, expected)))
     }
 
     #[inline]
-    fn take<T>(&mut self, expected: &str, read: impl FnOnce(&'a str) -> Option<T>) -> Read<T> {
-        let word = self.peek();
-        match read(word) {
-            Some(value) => {
-                self.skip();
-                Ok(value)
-            }
+    fn take<T>(&mut self, expected: &str, read: impl FnOnce(Word<'a>) -> Option<T>) -> Read<T> {
+        match self.maybe(read) {
+            Some(value) => Ok(value),
             None => self.problem(expected),
         }
     }
 
     #[inline]
-    fn maybe<T>(&mut self, read: impl FnOnce(&'a str) -> Option<T>) -> Option<T> {
-        let word = self.peek();
-        let value = read(word)?;
+    fn maybe<T>(&mut self, read: impl FnOnce(Word<'a>) -> Option<T>) -> Option<T> {
+        let value = read(self.word)?;
         self.skip();
         Some(value)
     }
 
     #[inline]
-    fn literal<const N: usize>(&mut self, word: &'static [u8; N]) -> Read<()> {
-        if self.has(word) { Ok(()) } else { self.problem(format!("`{}`", String::from_utf8_lossy(word))) }
+    fn literal(&mut self, known: Known) -> Read<()> {
+        if self.has(known) { Ok(()) } else { self.problem(format!("`{}`", known.word)) }
     }
 
     #[inline]
-    fn has<const N: usize>(&mut self, word: &[u8; N]) -> bool {
-        let found = self.peek().as_bytes() == word;
+    fn has(&mut self, known: Known) -> bool {
+        let found = self.word.is(known);
         if found {
             self.skip();
         }
@@ -130,19 +136,14 @@ impl<'a> Cursor<'a> {
 
     /// A value announced by a word: `zone 3`.
     #[inline]
-    fn after<T, const N: usize>(
-        &mut self,
-        lead: &[u8; N],
-        expected: &str,
-        read: impl FnOnce(&'a str) -> Option<T>,
-    ) -> Read<Option<T>> {
+    fn after<T>(&mut self, lead: Known, expected: &str, read: impl FnOnce(Word<'a>) -> Option<T>) -> Read<Option<T>> {
         if self.has(lead) { self.take(expected, read).map(Some) } else { Ok(None) }
     }
 
     fn observed(&mut self) -> Read<Observed> {
-        let date = self.take("a real date, as 2026-03-14", |word| read_date(word.as_bytes()))?;
-        let minute = if self.rest().as_bytes().get(2) == Some(&b':') {
-            Some(self.take("a time, as 09:12", |word| read_minute(word.as_bytes()))?)
+        let date = self.take("a real date, as 2026-03-14", |word| read_date(word.bytes()))?;
+        let minute = if self.word.rest().as_bytes().get(2) == Some(&b':') {
+            Some(self.take("a time, as 09:12", |word| read_minute(word.bytes()))?)
         } else {
             None
         };
@@ -150,17 +151,22 @@ impl<'a> Cursor<'a> {
     }
 
     fn subject(&mut self) -> Read<Subject<'a>> {
-        match self.peek() {
-            "herd" => {
-                self.skip();
-                Ok(Subject::Herd)
-            }
-            "group" => {
-                self.skip();
-                self.take("a group's name, in small letters", |word| is_group(word).then_some(Subject::Group(word)))
-            }
-            _ => self.take("a cow's number, `group NAME` or `herd`", |word| CowNumber::read(word).map(Subject::Cow)),
+        if self.has(word!("herd")) {
+            return Ok(Subject::Herd);
         }
+        if self.has(word!("group")) {
+            return self.group().map(Subject::Group);
+        }
+        self.take("a cow's number, `group NAME` or `herd`", |word| CowNumber::read(word.text()).map(Subject::Cow))
+    }
+
+    fn group(&mut self) -> Read<&'a str> {
+        self.named("a group's name, in small letters", is_group)
+    }
+
+    /// A word taken as it is, if it has the right form.
+    fn named(&mut self, expected: &str, is_right: impl FnOnce(&str) -> bool) -> Read<&'a str> {
+        self.take(expected, |word| is_right(word.text()).then_some(word.text()))
     }
 
     fn act(&mut self, word: ActWord) -> Read<Act<'a>> {
@@ -172,34 +178,34 @@ impl<'a> Cursor<'a> {
             ActWord::Block => self.block(),
             ActWord::Dressing => self.dressing(),
             ActWord::Recheck => self.recheck(),
-            ActWord::Refer => Ok(Act::Refer { foot: self.maybe(Foot::from_word) }),
-            ActWord::Seen => Ok(Act::Seen { foot: self.maybe(Foot::from_word), due: self.after(b"due", DATE, date)? }),
+            ActWord::Refer => Ok(Act::Refer { foot: self.maybe(Foot::read) }),
+            ActWord::Seen => Ok(Act::Seen { foot: self.maybe(Foot::read), due: self.after(word!("due"), DATE, date)? }),
             ActWord::Medicine => self.medicine(),
             ActWord::Bath => self.bath(),
             ActWord::Calved => self.calved(),
-            ActWord::Dried => Ok(self.after(b"due", DATE, date)?.map_or(Act::Dried, Act::DryingDue)),
+            ActWord::Dried => Ok(self.after(word!("due"), DATE, date)?.map_or(Act::Dried, Act::DryingDue)),
             ActWord::Joined => {
-                Ok(Act::Joined { lactation: self.lactation()?, calved: self.after(b"calved", DATE, date)? })
+                Ok(Act::Joined { lactation: self.lactation()?, calved: self.after(word!("calved"), DATE, date)? })
             }
             ActWord::Left => Ok(Act::Left {
-                reason: self.take("sold, culled, died or moved", Departure::from_word)?,
-                feet: self.has(b"feet"),
+                reason: self.take("sold, culled, died or moved", Departure::read)?,
+                feet: self.has(word!("feet")),
             }),
             ActWord::Renumbered => {
-                self.literal(b"to")?;
-                Ok(Act::Renumbered(self.take("a cow's number", CowNumber::read)?))
+                self.literal(word!("to"))?;
+                Ok(Act::Renumbered(self.take("a cow's number", |word| CowNumber::read(word.text()))?))
             }
             ActWord::Tagged => self.tagged(),
             ActWord::Moved => {
-                self.literal(b"to")?;
-                Ok(Act::Moved(self.take("a group's name", |word| is_group(word).then_some(word))?))
+                self.literal(word!("to"))?;
+                Ok(Act::Moved(self.named("a group's name", is_group)?))
             }
             ActWord::Note => Ok(Act::Note),
             ActWord::Strike => Ok(Act::Strike(self.mark_of()?)),
             ActWord::Admit => self.admit(),
             ActWord::Revoke => {
                 let device = self.device()?;
-                self.literal(b"after")?;
+                self.literal(word!("after"))?;
                 Ok(Act::Revoke { device, after: self.full_mark()? })
             }
             ActWord::Adopt => Ok(Act::Adopt(self.full_mark()?)),
@@ -208,46 +214,46 @@ impl<'a> Cursor<'a> {
     }
 
     fn score(&mut self) -> Read<Act<'a>> {
-        let at = self.at;
+        let at = self.word.at;
         let (value, half) = self.take("a score, 0 to 3", read_score_value)?;
         let scale = self.scale()?;
         if !scale.range().contains(&value) || (half.is_some() && !(scale == Scale::Mobility && value >= 2)) {
             let range = scale.range();
-            return Err(Problem::new(at..at + 1, format!("a score of {} to {}", range.start(), range.end())));
+            return self.problem_at(at..at + 1, format!("a score of {} to {}", range.start(), range.end()));
         }
-        Ok(Act::Score(Score { value, half, scale, foot: self.maybe(Foot::from_word) }))
+        Ok(Act::Score(Score { value, half, scale, foot: self.maybe(Foot::read) }))
     }
 
     fn scale(&mut self) -> Read<Scale> {
-        let scale = self.after(b"scale", "five, nz, wq or three", |word| {
-            Scale::from_word(word).filter(|scale| *scale != Scale::Mobility)
+        let scale = self.after(word!("scale"), "five, nz, wq or three", |word| {
+            Scale::read(word).filter(|scale| *scale != Scale::Mobility)
         })?;
         Ok(scale.unwrap_or(Scale::Mobility))
     }
 
     fn tally(&mut self) -> Read<Act<'a>> {
-        let at = self.at;
-        self.literal(b"walked")?;
+        let at = self.word.at;
+        self.literal(word!("walked"))?;
         let walked = self.take("how many walked past, 1 to 99999", number(1, 99_999))?;
-        let zeros = self.after(b"zeros", "how many scored 0", number(0, 99_999))?;
-        let ones = self.after(b"ones", "how many scored 1", number(0, 99_999))?;
+        let zeros = self.after(word!("zeros"), "how many scored 0", number(0, 99_999))?;
+        let ones = self.after(word!("ones"), "how many scored 1", number(0, 99_999))?;
         let scale = self.scale()?;
         if zeros.unwrap_or(0) + ones.unwrap_or(0) > walked {
-            return Err(Problem::new(at..self.at.min(self.text.len()), "no more zeros and ones than walked past"));
+            return self.problem_at(at..self.at(), "no more zeros and ones than walked past");
         }
         if (zeros.is_some() || ones.is_some()) && !matches!(scale, Scale::Mobility | Scale::Nz) {
-            return Err(Problem::new(at..self.at.min(self.text.len()), "zeros and ones only on a scale of 0 to 3"));
+            return self.problem_at(at..self.at(), "zeros and ones only on a scale of 0 to 3");
         }
         Ok(Act::Tally(Tally { walked, zeros, ones, scale }))
     }
 
     fn trim(&mut self) -> Read<Act<'a>> {
-        let kind = self.take("routine, lame or check", TrimKind::from_word)?;
+        let kind = self.take("routine, lame or check", TrimKind::read)?;
         let feet = self.feet()?;
-        let claw = self.maybe(Claw::from_word);
-        let wall_mm = self.after(b"wall", "50mm to 150mm", unit("mm", |n| number(50, 150)(n)))?;
-        let sole_mm = self.after(b"sole", "1mm to 40mm", unit("mm", read_sole))?;
-        let angle_deg = self.after(b"angle", "20deg to 80deg", unit("deg", |n| number(20, 80)(n)))?;
+        let claw = self.maybe(Claw::read);
+        let wall_mm = self.after(word!("wall"), "50mm to 150mm", unit("mm", |text| within(text, 50, 150)))?;
+        let sole_mm = self.after(word!("sole"), "1mm to 40mm", unit("mm", read_sole))?;
+        let angle_deg = self.after(word!("angle"), "20deg to 80deg", unit("deg", |text| within(text, 20, 80)))?;
         Ok(Act::Trim(Trim { kind, feet, claw, wall_mm, sole_mm, angle_deg }))
     }
 
@@ -255,7 +261,7 @@ impl<'a> Cursor<'a> {
     fn feet(&mut self) -> Read<Feet> {
         let mut last = self.foot()?;
         let mut feet = Feet::one(last);
-        while let Some(foot) = self.maybe(|word| Foot::from_word(word).filter(|foot| *foot > last)) {
+        while let Some(foot) = self.maybe(|word| Foot::read(word).filter(|foot| *foot > last)) {
             feet = feet.and(Feet::one(foot));
             last = foot;
         }
@@ -263,89 +269,86 @@ impl<'a> Cursor<'a> {
     }
 
     fn foot(&mut self) -> Read<Foot> {
-        self.take("a foot: LF, RF, LH or RH", Foot::from_word)
+        self.take("a foot: LF, RF, LH or RH", Foot::read)
     }
 
     fn lesion(&mut self) -> Read<Act<'a>> {
-        if self.has(b"none") {
+        if self.has(word!("none")) {
             return self.feet().map(Act::NoLesion);
         }
-        let lesion = self.take("a lesion code, as SU, WLA, DD", Lesion::from_word)?;
-        let stage = self.maybe(|word| Stage::from_word(word).filter(|_| lesion == Lesion::DD));
+        let lesion = self.take("a lesion code, as SU, WLA, DD", Lesion::read)?;
+        let stage = self.maybe(|word| Stage::read(word).filter(|_| lesion == Lesion::DD));
         let foot = self.foot()?;
-        let claw = self.maybe(Claw::from_word);
-        let zone = self.after(b"zone", "a zone, 0 to 12", number(0, 12))?;
-        let grade = self.after(b"grade", "a grade, 1 to 3", number(1, 3))?;
+        let claw = self.maybe(Claw::read);
+        let zone = self.after(word!("zone"), "a zone, 0 to 12", number(0, 12))?;
+        let grade = self.after(word!("grade"), "a grade, 1 to 3", number(1, 3))?;
         Ok(Act::Lesion(Finding { lesion, stage, foot, claw, zone, grade }))
     }
 
     fn block(&mut self) -> Read<Act<'a>> {
-        let how = self.take("on, off or lost", |word| matches!(word, "on" | "off" | "lost").then_some(word))?;
+        let how = self.named("on, off or lost", |word| matches!(word, "on" | "off" | "lost"))?;
         let foot = self.foot()?;
         if how == "on" {
-            let claw = self.take("inner or outer", Claw::from_word)?;
-            return Ok(Act::BlockOn { foot, claw, kind: self.maybe(BlockKind::from_word) });
+            let claw = self.take("inner or outer", Claw::read)?;
+            return Ok(Act::BlockOn { foot, claw, kind: self.maybe(BlockKind::read) });
         }
-        Ok(Act::BlockGone { lost: how == "lost", foot, claw: self.maybe(Claw::from_word) })
+        Ok(Act::BlockGone { lost: how == "lost", foot, claw: self.maybe(Claw::read) })
     }
 
     fn dressing(&mut self) -> Read<Act<'a>> {
-        let on = self.take("on or off", |word| match word {
-            "on" => Some(true),
-            "off" => Some(false),
-            _ => None,
-        })?;
+        let on = self.named("on or off", |word| matches!(word, "on" | "off"))? == "on";
         let foot = self.foot()?;
         Ok(if on { Act::DressingOn(foot) } else { Act::DressingOff(foot) })
     }
 
     fn recheck(&mut self) -> Read<Act<'a>> {
-        if let Some(due) = self.after(b"due", DATE, date)? {
-            return Ok(Act::RecheckDue { due, foot: self.maybe(Foot::from_word) });
+        if let Some(due) = self.after(word!("due"), DATE, date)? {
+            return Ok(Act::RecheckDue { due, foot: self.maybe(Foot::read) });
         }
-        self.literal(b"found")?;
-        let found = self.take("sound, better, same or worse", RecheckFinding::from_word)?;
-        Ok(Act::RecheckFound { found, foot: self.maybe(Foot::from_word) })
+        self.literal(word!("found"))?;
+        let found = self.take("sound, better, same or worse", RecheckFinding::read)?;
+        Ok(Act::RecheckFound { found, foot: self.maybe(Foot::read) })
     }
 
     fn medicine(&mut self) -> Read<Act<'a>> {
         let product = self.quoted("a product in quotation marks")?;
-        let batch = if self.has(b"batch") { Some(self.quoted("a batch in quotation marks")?) } else { None };
-        self.literal(b"dose")?;
-        let dose = self.take("an amount, as 15 or 2.5", Decimal::read)?;
-        let unit = self.take("a unit: ml, l, mg, g, iu or piece", DoseUnit::from_word)?;
-        let route = self.after(b"route", "im, iv, sc, oral, topical or regional", Route::from_word)?;
-        let reason = if self.has(b"for") { Some(self.quoted("a reason in quotation marks")?) } else { None };
-        self.literal(b"milk")?;
-        let milk = self.take(HOLD, Hold::read)?;
-        self.literal(b"meat")?;
-        let meat = self.take(HOLD, Hold::read)?;
+        let batch = if self.has(word!("batch")) { Some(self.quoted("a batch in quotation marks")?) } else { None };
+        self.literal(word!("dose"))?;
+        let dose = self.take("an amount, as 15 or 2.5", |word| Decimal::read(word.text()))?;
+        let unit = self.take("a unit: ml, l, mg, g, iu or piece", DoseUnit::read)?;
+        let route = self.after(word!("route"), "im, iv, sc, oral, topical or regional", Route::read)?;
+        let reason = if self.has(word!("for")) { Some(self.quoted("a reason in quotation marks")?) } else { None };
+        self.literal(word!("milk"))?;
+        let milk = self.take(HOLD, |word| Hold::read(word.text()))?;
+        self.literal(word!("meat"))?;
+        let meat = self.take(HOLD, |word| Hold::read(word.text()))?;
         Ok(Act::Medicine(Medicine { product, batch, dose, unit, route, reason, milk, meat }))
     }
 
     fn bath(&mut self) -> Read<Act<'a>> {
-        let product = self.take("a footbath product, as copper or formalin", BathProduct::from_word)?;
+        let product = self.take("a footbath product, as copper or formalin", BathProduct::read)?;
         let percent = self.maybe(|word| {
-            word.strip_suffix('%').and_then(Decimal::read).filter(|percent| percent.hundredths() <= 10_000)
+            let percent = word.text().strip_suffix('%').and_then(Decimal::read);
+            percent.filter(|percent| percent.hundredths() <= 10_000)
         });
-        let passes = self.after(b"passes", "how many passes, 1 to 20", number(1, 20))?;
+        let passes = self.after(word!("passes"), "how many passes, 1 to 20", number(1, 20))?;
         Ok(Act::Bath(Bath { product, percent, passes }))
     }
 
     fn calved(&mut self) -> Read<Act<'a>> {
-        if let Some(due) = self.after(b"due", DATE, date)? {
+        if let Some(due) = self.after(word!("due"), DATE, date)? {
             return Ok(Act::CalvingDue(due));
         }
         Ok(Act::Calved { lactation: self.lactation()? })
     }
 
     fn lactation(&mut self) -> Read<Option<u8>> {
-        self.after(b"lactation", "a lactation number, 1 to 20", number(1, 20))
+        self.after(word!("lactation"), "a lactation number, 1 to 20", number(1, 20))
     }
 
     fn tagged(&mut self) -> Read<Act<'a>> {
-        let ear = if self.has(b"ear") { Some(self.identity(EarTag::read)?) } else { None };
-        let electronic = if self.has(b"electronic") { Some(self.identity(Electronic::read)?) } else { None };
+        let ear = if self.has(word!("ear")) { Some(self.identity(EarTag::read)?) } else { None };
+        let electronic = if self.has(word!("electronic")) { Some(self.identity(Electronic::read)?) } else { None };
         if ear.is_none() && electronic.is_none() {
             return self.problem("`ear` and a number, `electronic` and a number, or both");
         }
@@ -353,8 +356,7 @@ impl<'a> Cursor<'a> {
     }
 
     fn identity<T>(&mut self, read: impl FnOnce(&'a str) -> Result<T, super::IdentityProblem>) -> Read<T> {
-        let word = self.peek();
-        match read(word) {
+        match read(self.word.text()) {
             Ok(value) => {
                 self.skip();
                 Ok(value)
@@ -365,43 +367,44 @@ impl<'a> Cursor<'a> {
 
     fn admit(&mut self) -> Read<Act<'a>> {
         let device = self.device()?;
-        self.literal(b"key")?;
+        self.literal(word!("key"))?;
         let key = self.full_mark()?;
-        self.literal(b"as")?;
-        Ok(Act::Admit { device, key, capacity: self.take("keeper, writer or reader", Capacity::from_word)? })
+        self.literal(word!("as"))?;
+        Ok(Act::Admit { device, key, capacity: self.take("keeper, writer or reader", Capacity::read)? })
     }
 
     fn witness(&mut self) -> Read<Act<'a>> {
         let device = self.device()?;
         let year = self.take("a year of four digits", |word| {
-            (word.len() == 4).then(|| word.parse().ok()).flatten().filter(|_| word.bytes().all(|b| b.is_ascii_digit()))
+            let is_year = word.text().len() == 4 && word.text().bytes().all(|b| b.is_ascii_digit());
+            is_year.then(|| word.text().parse().ok()).flatten()
         })?;
-        self.literal(b"length")?;
+        self.literal(word!("length"))?;
         let length = self.take("a length in bytes", number(1, u32::MAX))?;
-        self.literal(b"mark")?;
+        self.literal(word!("mark"))?;
         Ok(Act::Witness { device, year, length, mark: self.full_mark()? })
     }
 
     fn device(&mut self) -> Read<&'a str> {
-        self.take("a device's name, in small letters", |word| is_name(word).then_some(word))
+        self.named("a device's name, in small letters", is_name)
     }
 
     fn full_mark(&mut self) -> Read<&'a str> {
-        self.take("64 hexadecimal digits, in small letters", |word| is_full_mark(word).then_some(word))
+        self.named("64 hexadecimal digits, in small letters", is_full_mark)
     }
 
     fn mark_of(&mut self) -> Read<Reference<'a>> {
-        let mark = self.take("a mark of 16 digits", |word| Mark::read(word.as_bytes()))?;
-        let device = self.after(b"of", "a device's name", |word| is_name(word).then_some(word))?;
+        let mark = self.take("a mark of 16 digits", |word| Mark::read(word.bytes()))?;
+        let device = self.after(word!("of"), "a device's name", |word| is_name(word.text()).then_some(word.text()))?;
         Ok(Reference { mark, device })
     }
 
     fn reference(&mut self, word: ActWord) -> Read<Option<Reference<'a>>> {
-        if word != ActWord::Strike && self.has(b"replaces") { self.mark_of().map(Some) } else { Ok(None) }
+        if word != ActWord::Strike && self.has(word!("replaces")) { self.mark_of().map(Some) } else { Ok(None) }
     }
 
     fn quoted(&mut self, expected: &str) -> Read<&'a str> {
-        let Some(inner) = self.rest().strip_prefix('"') else { return self.problem(expected) };
+        let Some(inner) = self.word.rest().strip_prefix('"') else { return self.problem(expected) };
         let Some(end) = inner.find('"') else { return self.problem("a closing quotation mark") };
         let (value, after) = (&inner[..end], &inner[end + 1..]);
         if value.is_empty()
@@ -411,30 +414,28 @@ impl<'a> Cursor<'a> {
         {
             return self.problem(format!("1 to {QUOTED_BYTES} bytes of clean text in quotation marks"));
         }
-        let close = self.at + end + 2;
-        while self.end < close {
-            self.end = self.spaces.next_or_end();
-        }
-        self.skip();
+        self.word = self.word.ending(self.word.at + end + 2).next();
         Ok(value)
     }
 
     fn who_and_words(&mut self) -> Read<(&'a str, Option<&'a str>)> {
-        let word = self.peek();
-        let (who, has_words) = word.strip_suffix(':').map_or((word, false), |who| (who, true));
+        let (who, has_words) = self.word.text().strip_suffix(':').map_or((self.word.text(), false), |who| (who, true));
         if !is_who(who) {
             return self.problem("initials in small letters, then the end or `: ` and words");
         }
-        self.skip();
-        let words = self.rest();
-        match (has_words, self.at > self.text.len()) {
+        let end = self.word.end;
+        let words = self.text.get(end + 1..).unwrap_or_default();
+        match (has_words, end == self.text.len()) {
             (false, true) => Ok((who, None)),
             (true, _) if !words.is_empty() && is_clean(words) => Ok((who, Some(words))),
             (true, _) => {
-                let at = self.at.min(self.text.len());
-                Err(Problem::new(at..self.text.len(), "words: single spaces, no control or invisible characters"))
+                let at = (end + 1).min(self.text.len());
+                self.problem_at(at..self.text.len(), "words: single spaces, no control or invisible characters")
             }
-            (false, false) => self.problem("the end, or a colon before words"),
+            (false, false) => {
+                self.skip();
+                self.problem("the end, or a colon before words")
+            }
         }
     }
 }
@@ -442,26 +443,31 @@ impl<'a> Cursor<'a> {
 const DATE: &str = "a real date, as 2026-03-14";
 const HOLD: &str = "a withdrawal time, as 0d, 7d or 36h (whole days as days)";
 
-fn date(word: &str) -> Option<chrono::NaiveDate> {
-    read_date(word.as_bytes())
+fn date(word: Word<'_>) -> Option<chrono::NaiveDate> {
+    read_date(word.bytes())
 }
 
-fn number<T: TryFrom<u32>>(least: u32, most: u32) -> impl Fn(&str) -> Option<T> {
-    move |word| read_number(word, most).filter(|n| *n >= least).and_then(|n| T::try_from(n).ok())
+fn number<T: TryFrom<u32>>(least: u32, most: u32) -> impl Fn(Word<'_>) -> Option<T> {
+    move |word| within(word.text(), least, most)
 }
 
-fn unit<T>(unit: &str, read: impl Fn(&str) -> Option<T>) -> impl Fn(&str) -> Option<T> {
-    move |word| word.strip_suffix(unit).and_then(&read)
+#[inline]
+fn within<T: TryFrom<u32>>(text: &str, least: u32, most: u32) -> Option<T> {
+    read_number(text, most).filter(|n| *n >= least).and_then(|n| T::try_from(n).ok())
+}
+
+fn unit<T>(unit: &str, read: impl Fn(&str) -> Option<T>) -> impl Fn(Word<'_>) -> Option<T> {
+    move |word| word.text().strip_suffix(unit).and_then(&read)
 }
 
 fn read_sole(word: &str) -> Option<Decimal> {
     Decimal::read(word).filter(|sole| (100..=4_000).contains(&sole.hundredths()))
 }
 
-fn read_score_value(word: &str) -> Option<(u8, Option<Half>)> {
-    match *word.as_bytes() {
+fn read_score_value(word: Word<'_>) -> Option<(u8, Option<Half>)> {
+    match *word.bytes() {
         [value @ b'0'..=b'9'] => Some((value - b'0', None)),
-        [value @ b'0'..=b'9', _] => Some((value - b'0', Some(Half::from_word(&word[1..])?))),
+        [value @ b'0'..=b'9', _] => Some((value - b'0', Some(Half::from_word(&word.text()[1..])?))),
         _ => None,
     }
 }

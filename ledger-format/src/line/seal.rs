@@ -2,8 +2,10 @@
 
 use chrono::NaiveDateTime;
 
-use super::{Line, Problem, read, when};
+use super::read::read_line;
+use super::{Line, Problem, when};
 use crate::limits::SEAL_BYTES;
+use crate::swar::hexadecimal;
 
 /// The first 16 hexadecimal digits of the BLAKE3 hash over everything before it.
 ///
@@ -16,13 +18,8 @@ impl Mark {
     #[inline]
     pub fn read(text: &[u8]) -> Option<Self> {
         let digits: &[u8; 16] = text.try_into().ok()?;
-        let (mut value, mut all) = (0u64, 0u8);
-        for digit in digits {
-            let nibble = NIBBLES[usize::from(*digit)];
-            all |= nibble;
-            value = value << 4 | u64::from(nibble & 15);
-        }
-        (all < 16).then_some(Self(value))
+        let (first, last) = (hexadecimal(*digits.first_chunk()?)?, hexadecimal(*digits.last_chunk()?)?);
+        Some(Self(u64::from(first) << 32 | u64::from(last)))
     }
 
     /// The mark of a full hash.
@@ -31,17 +28,6 @@ impl Mark {
         Self(u64::from_be_bytes([a, b, c, d, e, f, g, h]))
     }
 }
-
-/// The value of each lower-case hexadecimal digit; 255 for any other byte.
-const NIBBLES: [u8; 256] = {
-    let mut table = [255; 256];
-    let mut value = 0;
-    while value < 16 {
-        table[b"0123456789abcdef"[value] as usize] = value as u8;
-        value += 1;
-    }
-    table
-};
 
 impl std::fmt::Display for Mark {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -101,10 +87,18 @@ fn has_seal_shape(seal: &[u8]) -> bool {
 }
 
 /// Reads a sealed line, without its line feed.
-#[inline]
+///
+/// # Errors
+/// Says where it leaves the canonical spelling and what was expected there.
 pub fn read_sealed(line: &str) -> Result<SealedLine<'_>, Problem> {
-    let Some((body, seal)) = split_sealed(line) else { return Err(not_sealed(line)) };
-    Ok(SealedLine { line: read(body)?, seal })
+    read_sealed_line(line).map_err(|problem| *problem)
+}
+
+/// The same, with what is wrong behind a pointer, so that the usual case is small.
+#[inline]
+pub(crate) fn read_sealed_line(line: &str) -> Result<SealedLine<'_>, Box<Problem>> {
+    let Some((body, seal)) = split_sealed(line) else { return Err(Box::new(not_sealed(line))) };
+    Ok(SealedLine { line: read_line(body)?, seal })
 }
 
 #[inline]

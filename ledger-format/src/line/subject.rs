@@ -16,7 +16,12 @@ impl CowNumber {
     /// ```
     #[inline]
     pub fn read(word: &str) -> Option<Self> {
-        let bytes = word.as_bytes();
+        Self::read_bytes(word.as_bytes())
+    }
+
+    /// The same of bytes.
+    #[inline]
+    pub(crate) fn read_bytes(bytes: &[u8]) -> Option<Self> {
         let (digits, letter) = match bytes.split_last() {
             Some((last, rest)) if last.is_ascii_uppercase() => (rest, u32::from(last - b'A') + 1),
             _ => (bytes, 0),
@@ -85,8 +90,13 @@ pub fn is_who(word: &str) -> bool {
 }
 
 fn is_lower_word(word: &str) -> bool {
-    word.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-')
-        && word.as_bytes().first().is_some_and(u8::is_ascii_lowercase)
+    word.bytes().all(is_of_name) && word.as_bytes().first().is_some_and(u8::is_ascii_lowercase)
+}
+
+/// Whether this byte may stand in a name.
+#[inline]
+pub(crate) const fn is_of_name(byte: u8) -> bool {
+    byte.is_ascii_lowercase() || byte.is_ascii_digit() || byte == b'-'
 }
 
 fn is_reserved(word: &str) -> bool {

@@ -1,8 +1,9 @@
 //! Observed and sealed times (`line.md` §3, §18).
 
-use chrono::{Datelike, NaiveDate, NaiveDateTime, Timelike};
+use chrono::{Datelike, NaiveDate, NaiveDateTime, NaiveTime, Timelike};
 
 use crate::limits::YEARS;
+use crate::swar::digit_pairs;
 
 /// Minutes since midnight, 0 to 1,439.
 pub type Minute = u16;
@@ -49,56 +50,34 @@ pub fn read_date(text: &[u8]) -> Option<NaiveDate> {
 
 #[inline]
 fn read_any_date(text: &[u8; 10]) -> Option<NaiveDate> {
-    let [y1, y2, y3, y4, d1, m1, m2, d2, t1, t2] = *text;
-    let mut digits = Digits::default();
-    let year = digits.pair(y1, y2) * 100 + digits.pair(y3, y4);
-    let (month, day) = (digits.pair(m1, m2), digits.pair(t1, t2));
-    if !digits.are_all() || (d1, d2) != (b'-', b'-') {
-        return None;
-    }
-    NaiveDate::from_ymd_opt(year as i32, month, day)
+    let [century, _, year, _, _, month, ..] = digit_pairs(*text.first_chunk()?, *b"0000-00-")?;
+    let [.., day, _] = digit_pairs(*text.last_chunk()?, *b"00-00-00")?;
+    NaiveDate::from_ymd_opt(i32::from(century) * 100 + i32::from(year), month.into(), day.into())
 }
 
 /// Reads `HH:MM`.
 #[inline]
 pub(crate) fn read_minute(text: &[u8]) -> Option<Minute> {
-    let [h1, h2, b':', m1, m2] = *text else { return None };
-    let mut digits = Digits::default();
-    let (hour, minute) = (digits.pair(h1, h2), digits.pair(m1, m2));
-    (digits.are_all() && hour < 24 && minute < 60).then_some((hour * 60 + minute) as Minute)
+    let [h1, h2, colon, m1, m2] = *text else { return None };
+    let [hour, _, _, minute, ..] = digit_pairs([h1, h2, colon, m1, m2, b':', b'0', b'0'], *b"00:00:00")?;
+    (hour < 24 && minute < 60).then_some(Minute::from(hour) * 60 + Minute::from(minute))
 }
 
 /// Reads a sealed time, `2026-03-14T09:20:11Z`. Second 60 is no time here.
 #[inline]
 pub fn read_utc(text: &[u8]) -> Option<NaiveDateTime> {
     let (date, time) = text.split_first_chunk::<10>()?;
-    let [b'T', h1, h2, b':', m1, m2, b':', s1, s2, b'Z'] = *time else { return None };
-    let mut digits = Digits::default();
-    let (hour, minute, second) = (digits.pair(h1, h2), digits.pair(m1, m2), digits.pair(s1, s2));
-    if !digits.are_all() {
-        return None;
-    }
-    read_any_date(date)?.and_hms_opt(hour, minute, second)
+    let time = NaiveTime::from_num_seconds_from_midnight_opt(read_time(time.try_into().ok()?)?, 0)?;
+    Some(read_any_date(date)?.and_time(time))
 }
 
-/// Reads digits two by two, and asks once at the end whether all were digits.
-#[derive(Default)]
-struct Digits {
-    furthest: u8,
-}
-
-impl Digits {
-    #[inline]
-    fn pair(&mut self, tens: u8, ones: u8) -> u32 {
-        let (tens, ones) = (tens.wrapping_sub(b'0'), ones.wrapping_sub(b'0'));
-        self.furthest = self.furthest.max(tens).max(ones);
-        u32::from(tens) * 10 + u32::from(ones)
-    }
-
-    #[inline]
-    fn are_all(&self) -> bool {
-        self.furthest < 10
-    }
+/// Reads the end of a sealed time, `T09:20:11Z`, as seconds since midnight.
+#[inline]
+pub(crate) fn read_time(text: &[u8; 10]) -> Option<u32> {
+    let [_, hour, _, _, minute, ..] = digit_pairs(*text.first_chunk()?, *b"T00:00:0")?;
+    let [.., second, _, _] = digit_pairs(*text.last_chunk()?, *b"0:00:00Z")?;
+    let [hour, minute, second] = [hour, minute, second].map(u32::from);
+    (hour < 24 && minute < 60 && second < 60).then_some((hour * 60 + minute) * 60 + second)
 }
 
 /// A sealed time as it is written.

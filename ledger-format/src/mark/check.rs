@@ -37,17 +37,33 @@ pub fn check(bytes: &[u8]) -> Check {
 
 /// The same, and the chain that goes on from what the marks vouch for.
 pub fn check_and_go_on(bytes: &[u8]) -> (Check, Chain) {
+    check_along(bytes, |_| {})
+}
+
+/// Bytes hashed at a time: few enough that who comes along finds them still at hand.
+const PIECE: usize = 1 << 18;
+
+/// The same, and something else comes along: it is given the sealed part as far as it was just hashed, again and again
+/// until it is whole. Whether any of it holds is only known at the end.
+pub(crate) fn check_along(bytes: &[u8], mut along: impl FnMut(&[u8])) -> (Check, Chain) {
     let sealed_bytes = sealed_end(bytes);
     let sealed = &bytes[..sealed_bytes];
     if !has_head(sealed) {
         let check = Check { sealed_bytes, vouched_bytes: 0, lines: 0, full: None, first_broken: Some(1) };
         return (check, Chain::default());
     }
-    let mut chain = Chain::of(&sealed[..sealed_bytes - MARK_AND_END]);
+    let (mut chain, mut lines) = (Chain::default(), 0);
+    let (before_mark, mark) = sealed.split_at(sealed_bytes - MARK_AND_END);
+    for piece in before_mark.chunks(PIECE) {
+        chain.pass(piece);
+        lines += memchr_iter(b'\n', piece).count();
+        along(&before_mark[..chain.length() as usize]);
+    }
     let full = chain.full();
     if written_mark(sealed) == Some(full.mark()) {
-        let lines = memchr_iter(b'\n', sealed).count();
-        chain.pass(&sealed[sealed_bytes - MARK_AND_END..]);
+        chain.pass(mark);
+        along(sealed);
+        let lines = lines + 1;
         let check = Check { sealed_bytes, vouched_bytes: sealed_bytes, lines, full: Some(full), first_broken: None };
         return (check, chain);
     }

@@ -24,6 +24,7 @@ mod stream;
 mod years;
 
 pub use chain::Chain;
+pub(crate) use check::check_along;
 pub use check::{Check, broken_marks, check, check_and_go_on, sealed_end};
 pub use claim::{Claim, ClaimFinding, complete_up_to};
 pub(crate) use claim::{agreeing, showing};

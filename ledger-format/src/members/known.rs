@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::lines::{Deed, Lines, Place};
 use crate::line::Act;
 use crate::mark::{FullMark, agreeing, showing};
-use crate::merge::{EntryId, Event, Log};
+use crate::merge::{EntryId, Event, Ledger, Log};
 use crate::vocabulary::ActWord;
 
 /// Up to where a line knows each ledger.
@@ -39,7 +39,7 @@ impl Known {
         let seen = witnessed(log, lines);
         let mut claims: Claims = vec![Vec::new(); log.ledgers().len()];
         for seen in seen.iter().flatten() {
-            if seen.length > log.ledgers()[seen.file].bytes().len() as u64 {
+            if seen.length > log.ledgers()[seen.file].length() as u64 {
                 known.waiting.push((seen.file, seen.length));
             } else {
                 claims[seen.file].push((seen.length, seen.mark));
@@ -47,10 +47,12 @@ impl Known {
         }
         let named = each_named(log, lines);
         for (_, file, mark) in &named {
-            claims[*file].extend(showing(log.ledgers()[*file].bytes(), *mark).map(|end| (end, *mark)));
+            claims[*file].extend(showing(&log.ledgers()[*file].bytes(), *mark).map(|end| (end, *mark)));
         }
-        let true_of: Vec<Vec<(u64, FullMark)>> =
-            log.ledgers().iter().zip(claims).map(|(file, claims)| agreeing(file.bytes(), claims)).collect();
+        let agree = |(file, claims): (&Ledger, Vec<_>)| {
+            if claims.is_empty() { claims } else { agreeing(&file.bytes(), claims) }
+        };
+        let true_of: Claims = log.ledgers().iter().zip(claims).map(agree).collect();
         known.find_cuts(log, lines, &named, &true_of);
         let is_true = |seen: &Seen| true_of[seen.file].binary_search(&(seen.length, seen.mark)).is_ok();
         let seen: Vec<Vec<Seen>> = seen.into_iter().map(|seen| seen.into_iter().filter(is_true).collect()).collect();

@@ -157,7 +157,7 @@ impl Members {
     /// Whether lines just added to a file may change anybody's right at lines that were here before.
     #[allow(dead_code, reason = "for the fold, which does not ask yet")]
     pub(crate) fn may_change(&self, log: &Log, added: &[EntryId], file: usize) -> bool {
-        let reached = |(of, length): &(usize, u64)| *of == file && log.ledgers()[file].bytes().len() as u64 >= *length;
+        let reached = |(of, length): &(usize, u64)| *of == file && log.ledgers()[file].length() as u64 >= *length;
         self.founder.is_some()
             && (self.waiting.iter().any(reached) || added.iter().any(|id| is_of_members(log.entry(*id).event)))
     }

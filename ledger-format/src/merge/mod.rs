@@ -4,8 +4,9 @@ mod correction;
 mod event;
 mod ledger;
 mod log;
+mod usual;
 
 pub use correction::{Standing, Standings};
 pub use event::Event;
-pub use ledger::{Entry, Ledger, LedgerProblem, Unreadable, Whose};
+pub use ledger::{Entry, Held, Ledger, LedgerProblem, Unreadable, Whose};
 pub use log::{EntryId, Log};

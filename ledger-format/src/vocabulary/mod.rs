@@ -24,9 +24,22 @@ macro_rules! words {
             }
 
             /// Reads the canonical spelling.
-            #[inline]
             pub fn from_word(word: &str) -> Option<Self> {
-                match word { $($word => Some(Self::$variant),)+ _ => None }
+                let first = crate::swar::Word::first(word);
+                if first.end == word.len() { Self::read(first) } else { None }
+            }
+
+            /// The same of a word in a line.
+            #[inline]
+            pub(crate) fn read(word: crate::swar::Word<'_>) -> Option<Self> {
+                Self::begun(word.key()).filter(|found| found.word().len() < 8 || found.word() == word.text())
+            }
+
+            /// The same by the key of a word of up to seven bytes.
+            #[inline]
+            pub(crate) fn begun(key: u64) -> Option<Self> {
+                static PLACES: crate::swar::Places = crate::swar::Places::of(&[$($word),+]);
+                Some(Self::ALL[PLACES.find(key)?])
             }
         }
 

@@ -72,7 +72,7 @@ impl Witnesses {
 impl Heard {
     fn add(&mut self, file: &Ledger, said: &[&Said], before: usize) {
         let claims: Vec<Claim> = said.iter().map(|said| said.claim.clone()).collect();
-        let (newest, findings) = complete_up_to(file.bytes(), &claims);
+        let (newest, findings) = complete_up_to(&file.bytes(), &claims);
         if let Some((length, _)) = newest {
             let of_it = |said: &&&Said| said.claim.length == Some(length);
             let upto = usize::try_from(length).unwrap_or(usize::MAX).min(file.bytes().len());
