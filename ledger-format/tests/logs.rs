@@ -111,6 +111,7 @@ fn check_log(case: &Case) -> Result<(), String> {
             Standing::Withdrawn => "withdrawn",
             Standing::Superseded => "superseded",
             Standing::SetAside => "aside",
+            Standing::Apart => "apart",
         };
         same("standing", &owned(expected), &rows.iter().map(word).map(str::to_owned).collect())?;
     }

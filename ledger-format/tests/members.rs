@@ -6,13 +6,14 @@ mod cases;
 mod villages;
 
 use cases::{Case, check, same};
+use ledger_format::fold::{self as folded, Question, View, Why, state_text};
 use ledger_format::line::read_utc;
 use ledger_format::mark::{Chain, FullMark};
 use ledger_format::members::{Apart, Members};
 use ledger_format::merge::{EntryId, Ledger, Log};
 use ledger_format::vocabulary::Capacity;
 use proptest::prelude::*;
-use villages::{DEVICES, Deed, Village, Word, key, villages};
+use villages::{DEVICES, Deed, Line, Village, Word, key, villages};
 
 /// One device's file of a case.
 struct File {
@@ -179,6 +180,24 @@ fn entries_of(village: &Village, log: &Log) -> Vec<EntryId> {
     village.lines.iter().map(|line| of_device[line.device][line.place - 1]).collect()
 }
 
+/// Everything that the fold says.
+fn seen(herd: &folded::Herd) -> String {
+    let line = |id: &EntryId| format!("{} {}", herd.log().ledger(*id).device, herd.log().entry(*id).mark);
+    let asked =
+        |question: &&Question| format!("{}: {:?}", question.why, question.lines.iter().map(line).collect::<Vec<_>>());
+    let mut asked: Vec<String> = herd.questions().iter().map(asked).collect();
+    asked.sort();
+    let mut standing: Vec<String> =
+        herd.log().in_order().map(|id| format!("{} {:?}", line(&id), herd.standings().get(id))).collect();
+    standing.sort();
+    format!("{}\n{}\n{}", state_text(herd), asked.join("\n"), standing.join("\n"))
+}
+
+fn fold(log: Log) -> folded::Herd {
+    let on = chrono::NaiveDate::from_ymd_opt(2026, 1, 1).unwrap();
+    folded::Herd::fold(log, Vec::new(), View { on, known: None })
+}
+
 fn here() -> impl Strategy<Value = Vec<usize>> {
     prop::collection::vec(prop_oneof![3 => Just(usize::MAX), 1 => 0usize..12], 5)
 }
@@ -202,6 +221,39 @@ proptest! {
         }
         for (device, (name, _)) in DEVICES.iter().enumerate() {
             prop_assert_eq!(members.right_now(name, key(device)), word.right_now(device), "now: {}", name);
+        }
+    }
+
+    /// A line that is kept apart is folded nowhere: the cows are what they are without it.
+    #[test]
+    fn s05_s17_what_is_kept_apart_changes_no_cow(village in villages(), here in here()) {
+        let village = village.cut(&here);
+        let herd = fold(Log::union(village.ledgers()));
+        let is_apart = |line: &&Line, id: &EntryId| line.device > 0 && herd.members().right_at(*id).is_err();
+        let mut counted = vec![usize::MAX; DEVICES.len()];
+        for (line, id) in village.lines.iter().zip(entries_of(&village, herd.log())) {
+            if is_apart(&line, &id) {
+                counted[line.device] = counted[line.device].min(line.place - 1);
+            }
+        }
+        let without = fold(Log::union(village.cut(&counted).ledgers()));
+        let facts = |herd: &folded::Herd| state_text(herd).lines().filter(|line| !line.contains(" question ")).map(str::to_owned).collect::<Vec<_>>();
+        prop_assert_eq!(facts(&herd), facts(&without));
+        let asked = herd.questions().iter().filter(|question| matches!(question.why, Why::Apart(_))).map(|question| question.lines.len()).sum::<usize>();
+        prop_assert_eq!(asked, herd.members().apart(herd.log()).len());
+    }
+
+    /// Lines that arrive one by one, rights before or after what they are for, fold as all of them from nothing.
+    #[test]
+    fn f54_s17_rights_that_arrive_fold_as_from_nothing(village in villages(), arrivals in prop::collection::vec(0usize..5, 0..60)) {
+        let mut held = vec![0; DEVICES.len()];
+        let mut herd = fold(Log::union(village.cut(&held).ledgers()));
+        for device in arrivals {
+            if let Some(line) = village.lines_of(device).get(held[device] + 1) {
+                held[device] += 1;
+                herd.append(device, line);
+                prop_assert_eq!(seen(&herd), seen(&fold(Log::union(village.cut(&held).ledgers()))));
+            }
         }
     }
 

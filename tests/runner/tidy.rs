@@ -18,7 +18,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("keep", &["line", "mark", "text"]),
     ("merge", &["line", "mark", "vocabulary"]),
     ("members", &["line", "mark", "merge", "vocabulary"]),
-    ("fold", &["line", "mark", "merge", "vocabulary"]),
+    ("fold", &["line", "mark", "members", "merge", "vocabulary"]),
     ("between", &["fold", "line", "merge", "vocabulary"]),
     ("work", &["between", "fold", "line", "mark", "members", "merge", "text", "vocabulary"]),
 ];

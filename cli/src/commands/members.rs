@@ -5,7 +5,6 @@ mod revoke;
 use std::io::Write;
 use std::process::ExitCode;
 
-use ledger_format::members::Members;
 use ledger_format::work::roll::{DeviceRow, DoubtRow, HolderRow, Roll, roll};
 
 use crate::fail::{MEND, Outcome};
@@ -39,7 +38,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     }
     let place = Place::of(common)?;
     let herd = place.herd(&Look::on(place.today), place.today)?;
-    let rows = roll(herd.log(), &Members::of(herd.log()));
+    let rows = roll(herd.log(), herd.members());
     let out = args.format.page(paper::bold_on_stdout(), &rows, |paper| tell(paper, &rows, args.marks))?;
     std::io::stdout().lock().write_all(out.as_bytes())?;
     let is_well = rows.devices.iter().all(|row| row.doubts.is_empty());

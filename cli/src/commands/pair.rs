@@ -15,7 +15,6 @@ use daemon::seal::{NewHerd, join_herd};
 use daemon::settings::{self, Settings};
 use daemon::watch::socket::{self, Pair, Reply, What};
 use ledger_format::mark::FullMark;
-use ledger_format::members::Members;
 use ledger_format::work::roll::roll;
 
 use crate::fail::{Fail, MEND, Outcome};
@@ -58,7 +57,7 @@ fn show_code(common: &Common, args: &Args) -> Outcome {
     let seat = Seat::take(common, &args.writer)?;
     let place = Place::of(common)?;
     let herd = place.herd(&Look::on(place.today), place.today)?;
-    let rows = roll(herd.log(), &Members::of(herd.log()));
+    let rows = roll(herd.log(), herd.members());
     let own = (seat.device(), seat.key());
     if !rows.devices.iter().any(|row| (row.device.as_str(), row.key.as_str()) == own && row.may == "keeper") {
         let what = format!("{} is no keeper here: it can let nobody in", own.0);

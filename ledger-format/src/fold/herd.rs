@@ -7,6 +7,7 @@ use std::ops::Range;
 use chrono::{NaiveDate, NaiveDateTime};
 
 use super::animal::Animal;
+use super::apart;
 use super::feet::Case;
 use super::protocol::{self, Protocol, Timeline};
 use super::question::{Question, Why};
@@ -14,6 +15,7 @@ use super::register::Unit;
 use super::rounds::Tallies;
 use super::rules::Rules;
 use crate::line::{Act, CowNumber, Subject};
+use crate::members::Members;
 use crate::merge::{Entry, EntryId, Event, Log, Standing, Standings, Whose};
 
 /// From where the herd is looked at.
@@ -32,6 +34,7 @@ pub struct Herd {
     view: View,
     protocols: Vec<(String, String)>,
     default: Protocol,
+    members: Members,
     standings: Standings,
     timeline: Timeline,
     tallies: Tallies,
@@ -52,6 +55,7 @@ impl Herd {
             log,
             view,
             protocols,
+            members: Members::default(),
             standings: Standings::default(),
             timeline: Timeline::new(Vec::new(), default.clone()),
             default,
@@ -72,14 +76,30 @@ impl Herd {
 
     /// Adds sealed lines that continue one of the ledgers, and folds again what they change.
     pub fn append(&mut self, ledger: usize, lines: &[u8]) {
-        for id in self.log.append(ledger, lines) {
-            self.add(id);
+        let added: Vec<EntryId> = self.log.append(ledger, lines).collect();
+        if self.members.may_change(&self.log, &added, ledger) {
+            let now = Members::of(&self.log);
+            if !now.says_the_same(&self.members) {
+                return self.fold_all();
+            }
+            self.members = now;
+        }
+        for id in &added {
+            self.add(*id);
+        }
+        if added.iter().any(|id| self.standings.get(*id) == Standing::Apart) {
+            self.ask_about_rights();
         }
     }
 
     /// All lines.
     pub fn log(&self) -> &Log {
         &self.log
+    }
+
+    /// Who may read, write and admit.
+    pub fn members(&self) -> &Members {
+        &self.members
     }
 
     /// From where it is looked at.
@@ -220,8 +240,10 @@ impl Herd {
     }
 
     fn fold_all(&mut self) {
-        self.standings = Standings::of(&self.log, self.known());
+        self.members = Members::of(&self.log);
+        self.standings = self.standings_now();
         self.read_protocols();
+        self.ask_about_rights();
         self.read_tallies();
         self.units.clear();
         self.unit_of.clear();
@@ -289,7 +311,7 @@ impl Herd {
 
     /// Corrections may reach other cows, or what the whole herd goes by: all that is touched is folded again.
     fn correct(&mut self, unit: usize) {
-        let now = Standings::of(&self.log, self.known());
+        let now = self.standings_now();
         let before = std::mem::replace(&mut self.standings, now);
         let changed = self.standings.changed_since(&before);
         if changed.iter().any(|id| self.unit_of_line(*id).is_none()) {
@@ -326,9 +348,11 @@ impl Herd {
         let mut ties = Vec::new();
         for (ledger, file) in self.log.ledgers().iter().enumerate() {
             for index in file.renumberings() {
-                let entry = self.log.entry(EntryId { ledger: ledger as u16, index: *index });
+                let id = EntryId { ledger: ledger as u16, index: *index };
+                let entry = self.log.entry(id);
                 if let (Whose::Cow(from), Event::Renumbered(to)) = (entry.whose, entry.event)
                     && self.is_known(entry)
+                    && self.standings.get(id) != Standing::Apart
                 {
                     ties.push((from, to));
                 }
@@ -406,14 +430,25 @@ impl Herd {
         self.questions.extend(questions);
     }
 
+    fn ask_about_rights(&mut self) {
+        let is_seen = |id: EntryId| {
+            let entry = self.log.entry(id);
+            self.is_known(entry) && entry.observed.date <= self.view.on
+        };
+        let asked = apart::questions(&self.log, &self.members, is_seen);
+        self.questions.retain(|question| !matches!(question.why, Why::Apart(_)));
+        self.questions.extend(asked);
+    }
+
     fn every_herd_line(&self) -> impl Iterator<Item = EntryId> {
         self.log.ledgers().iter().enumerate().flat_map(|(ledger, file)| {
             file.herd_lines().iter().map(move |index| EntryId { ledger: ledger as u16, index: *index })
         })
     }
 
-    fn known(&self) -> Option<i64> {
-        self.view.known.map(|known| known.and_utc().timestamp())
+    fn standings_now(&self) -> Standings {
+        let known = self.view.known.map(|known| known.and_utc().timestamp());
+        Standings::of(&self.log, known, self.members.first_apart())
     }
 
     #[inline]

@@ -1,6 +1,7 @@
 //! Fold: lines to the state of cows (`spec/fold.md`). It never fails and never drops a line.
 
 mod animal;
+mod apart;
 mod apply;
 mod doubt;
 mod feet;

@@ -1,6 +1,7 @@
 //! Open questions: what does not fit, kept until a later line settles it.
 
 use crate::line::CowNumber;
+use crate::members::Apart;
 use crate::merge::EntryId;
 use crate::vocabulary::Foot;
 
@@ -29,6 +30,7 @@ pub enum Why {
     TargetNotHere,
     Concurrent,
     TooDeep,
+    Apart(Apart),
     ProtocolMissing(String),
     ProtocolUnreadable { name: String, problem: String },
 }
@@ -46,6 +48,9 @@ impl std::fmt::Display for Why {
             Self::TargetNotHere => f.write_str("corrects a line that is not here"),
             Self::Concurrent => f.write_str("one line was corrected more than once; the last counts"),
             Self::TooDeep => f.write_str("corrected too often in a row to follow"),
+            Self::Apart(Apart::NotAdmitted) => f.write_str("nobody let its device in; the line does not count"),
+            Self::Apart(Apart::MayOnlyRead) => f.write_str("its device may only read; the line does not count"),
+            Self::Apart(Apart::Revoked) => f.write_str("sealed behind a revocation; the line does not count"),
             Self::ProtocolMissing(hash) => write!(f, "protocol {hash} is not here; the one before goes on"),
             Self::ProtocolUnreadable { name, problem } => {
                 write!(f, "protocols/{name}.ron cannot be read, {problem}; the one before goes on")
@@ -68,6 +73,9 @@ impl Why {
             Self::TargetNotHere => "corrects what is not here",
             Self::Concurrent => "corrected more than once",
             Self::TooDeep => "corrected too deep",
+            Self::Apart(Apart::NotAdmitted) => "not admitted",
+            Self::Apart(Apart::MayOnlyRead) => "may only read",
+            Self::Apart(Apart::Revoked) => "revoked",
             Self::ProtocolMissing(_) => "protocol missing",
             Self::ProtocolUnreadable { .. } => "protocol unreadable",
         }
@@ -85,6 +93,7 @@ impl Why {
             Self::TargetNotHere => "gather the ledger it names, or strike this line",
             Self::Concurrent => "strike the corrections that are wrong",
             Self::TooDeep => "strike them and write the line anew",
+            Self::Apart(_) => "see `footfold members`: a keeper lets its device in, or writes the line anew",
             Self::ProtocolMissing(_) => "gather the folder that holds it",
             Self::ProtocolUnreadable { .. } => "mend a copy, name it by its BLAKE3, adopt the copy, strike this line",
         }

@@ -51,7 +51,6 @@ pub struct Members {
     /// Revocations that count: line and device.
     revoked: Vec<(EntryId, String)>,
     not_a_keeper: Vec<EntryId>,
-    #[allow(dead_code, reason = "for the fold, which does not ask yet")]
     waiting: Vec<(usize, u64)>,
 }
 
@@ -154,8 +153,12 @@ impl Members {
         each.flat_map(of_file).collect()
     }
 
+    /// Of each file, the first entry that is kept apart, be it here yet or not.
+    pub(crate) fn first_apart(&self) -> Vec<u32> {
+        self.files.iter().map(|file| file.first_apart()).collect()
+    }
+
     /// Whether lines just added to a file may change anybody's right at lines that were here before.
-    #[allow(dead_code, reason = "for the fold, which does not ask yet")]
     pub(crate) fn may_change(&self, log: &Log, added: &[EntryId], file: usize) -> bool {
         let reached = |(of, length): &(usize, u64)| *of == file && log.ledgers()[file].length() as u64 >= *length;
         self.founder.is_some()
@@ -163,7 +166,6 @@ impl Members {
     }
 
     /// Whether every line has the right that it had, and everything counts that did.
-    #[allow(dead_code, reason = "for the fold, which does not ask yet")]
     pub(crate) fn says_the_same(&self, other: &Self) -> bool {
         self.files == other.files && self.not_a_keeper == other.not_a_keeper
     }

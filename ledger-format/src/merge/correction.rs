@@ -18,6 +18,8 @@ pub enum Standing {
     Superseded,
     /// One of several concurrent corrections, and not the last of them.
     SetAside,
+    /// Its writer had no right to it: it says nothing and corrects nothing.
+    Apart,
 }
 
 /// The lines that corrections touch. Any other line stands.
@@ -31,13 +33,16 @@ pub struct Standings {
     /// Corrections too deep in a chain, which correct nothing.
     pub too_deep: Vec<EntryId>,
     targets: HashMap<EntryId, EntryId>,
+    first_apart: Vec<u32>,
 }
 
 impl Standings {
-    /// Works out which lines stand, as known at a sealed time.
-    pub fn of(log: &Log, known: Option<i64>) -> Self {
-        let links = Links::of(log, known);
-        let mut standings = Self { waiting: links.waiting.clone(), ..Self::default() };
+    /// Works out which lines stand, as known at a sealed time. Of each file, the entries from `first_apart` on are kept
+    /// apart; of no file, if it is empty.
+    pub fn of(log: &Log, known: Option<i64>, first_apart: Vec<u32>) -> Self {
+        let mut standings = Self { first_apart, ..Self::default() };
+        let links = Links::of(log, |id| known.is_none_or(|at| log.entry(id).sealed <= at), |id| standings.is_apart(id));
+        standings.waiting.clone_from(&links.waiting);
         for target in links.correctors.keys() {
             links.standing(*target, &mut standings.touched);
         }
@@ -50,10 +55,18 @@ impl Standings {
     /// What became of a line.
     #[inline]
     pub fn get(&self, id: EntryId) -> Standing {
+        if self.is_apart(id) {
+            return Standing::Apart;
+        }
         if self.touched.is_empty() {
             return Standing::Standing;
         }
         self.touched.get(&id).copied().unwrap_or(Standing::Standing)
+    }
+
+    #[inline]
+    fn is_apart(&self, id: EntryId) -> bool {
+        self.first_apart.get(usize::from(id.ledger)).is_some_and(|first| id.index >= *first)
     }
 
     /// The line that this one corrects, if it is here.
@@ -113,10 +126,9 @@ struct Corrector {
 }
 
 impl Links {
-    fn of(log: &Log, known: Option<i64>) -> Self {
-        let is_known = |id: EntryId| known.is_none_or(|known| log.entry(id).sealed <= known);
-        let corrections: Vec<(Corrector, &str, Mark)> =
-            log.corrections().filter(|id| is_known(*id)).map(|id| read_correction(log, id)).collect();
+    fn of(log: &Log, is_known: impl Fn(EntryId) -> bool, is_apart: impl Fn(EntryId) -> bool) -> Self {
+        let corrections = log.corrections().filter(|id| is_known(*id) && !is_apart(*id));
+        let corrections: Vec<(Corrector, &str, Mark)> = corrections.map(|id| read_correction(log, id)).collect();
         let wanted: HashSet<Mark> = corrections.iter().map(|(.., mark)| *mark).collect();
         let found = if wanted.is_empty() { HashMap::new() } else { log.find_marks(&wanted) };
         let mut links = Self::default();

@@ -237,7 +237,7 @@ impl Ledger {
     }
 
     /// The bytes that are vouched for, copied where some were added since the file was read.
-    pub(crate) fn bytes(&self) -> Cow<'_, [u8]> {
+    pub fn bytes(&self) -> Cow<'_, [u8]> {
         match self.text.added.as_slice() {
             [] => Cow::Borrowed(self.text.read()),
             added => Cow::Owned([self.text.read(), added].concat()),

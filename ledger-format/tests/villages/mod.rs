@@ -77,7 +77,7 @@ fn write(steps: &[Step]) -> Village {
         // The first devices write more, so that keepers come about.
         let device = if step.4 { step.0 } else { step.0 / 2 };
         let deed = deed(step, device, &village.ends);
-        let body = body(deed, &marks, &village.ends);
+        let body = body(deed, device, &marks, &village.ends);
         let place = marks[device].len();
         village.lines.push(Line { device, place, deed });
         seal(&mut village, &mut marks, device, &body);
@@ -98,7 +98,7 @@ fn deed((_, what, other, n, right): &Step, device: usize, ends: &[Vec<usize>]) -
     }
 }
 
-fn body(deed: Deed, marks: &[Vec<FullMark>], ends: &[Vec<usize>]) -> String {
+fn body(deed: Deed, device: usize, marks: &[Vec<FullMark>], ends: &[Vec<usize>]) -> String {
     let act = match deed {
         Deed::Admit(to, capacity) => format!("herd admit {} key {} as {capacity}", DEVICES[to].0, key(to)),
         Deed::Revoke(of, after) => {
@@ -109,7 +109,7 @@ fn body(deed: Deed, marks: &[Vec<FullMark>], ends: &[Vec<usize>]) -> String {
             let mark = if right { marks[of][line] } else { FullMark([7; 32]) };
             format!("herd witness {} 2026 length {} mark {mark}", DEVICES[of].0, ends[of][line])
         }
-        Deed::Score => "417 score 2".to_owned(),
+        Deed::Score => format!("{} score {}", 417 + device, marks[device].len() % 4),
     };
     format!("2026-01-01 {act} by kj")
 }
@@ -124,6 +124,12 @@ impl Village {
             files: files.map(|(device, (file, ends))| file[..ends[here(device)]].to_vec()).collect(),
             ends: (0..5).map(|device| self.ends[device][..=here(device)].to_vec()).collect(),
         }
+    }
+
+    /// The bytes of each line of a device, its head first.
+    pub(crate) fn lines_of(&self, device: usize) -> Vec<&[u8]> {
+        let starts = std::iter::once(0).chain(self.ends[device].iter().copied());
+        starts.zip(&self.ends[device]).map(|(start, end)| &self.files[device][start..*end]).collect()
     }
 
     pub(crate) fn ledgers(&self) -> Vec<Ledger> {

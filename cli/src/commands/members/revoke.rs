@@ -105,13 +105,14 @@ fn after(log: &Log, row: &DeviceRow, asked: Option<&str>) -> Result<After, Fail>
     let is_its = |file: &&Ledger| file.device == row.device && file.key.to_string() == row.key;
     let mut behind = 0;
     for file in log.ledgers().iter().filter(is_its).rev() {
-        let ends: Vec<usize> = memchr::memchr_iter(b'\n', file.bytes()).map(|at| at + 1).collect();
+        let bytes = file.bytes();
+        let ends: Vec<usize> = memchr::memchr_iter(b'\n', &bytes).map(|at| at + 1).collect();
         for (at, end) in ends.iter().enumerate().rev() {
             let start = at.checked_sub(1).map_or(0, |before| ends[before]);
-            let line = file.bytes().get(start..end - 1).unwrap_or_default();
+            let line = bytes.get(start..end - 1).unwrap_or_default();
             let shown = line.get(line.len().saturating_sub(16)..).unwrap_or_default();
             if asked.is_none_or(|asked| asked.as_bytes().get(..16) == Some(shown)) {
-                let mark = FullMark::over(file.bytes().get(..end - 17).unwrap_or_default());
+                let mark = FullMark::over(bytes.get(..end - 17).unwrap_or_default());
                 if asked.is_none_or(|asked| mark.to_string().starts_with(asked)) {
                     let line = Some(String::from_utf8_lossy(line).into_owned());
                     return Ok(After { mark, line, behind });

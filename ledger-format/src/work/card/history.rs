@@ -145,6 +145,7 @@ impl Around {
             Standing::Withdrawn => "struck",
             Standing::Superseded => "replaced",
             Standing::SetAside => "set aside",
+            Standing::Apart => "kept apart",
             Standing::Standing if self.counted.contains_key(&id) => "counted once",
             Standing::Standing => "standing",
         }
