@@ -162,7 +162,7 @@ fn check_members(case: &Case) -> Result<(), String> {
 }
 
 #[test]
-fn s04_s05_s06_f25_f55_rights_are_what_the_ledgers_say() {
+fn s4_s5_s6_f25_f55_rights_are_what_the_ledgers_say() {
     check("members", 25, check_members);
 }
 
@@ -207,7 +207,7 @@ proptest! {
 
     /// What is worked out from places is what the rules say of sets of lines, whatever has arrived.
     #[test]
-    fn s04_s05_any_history_is_judged_by_the_word_of_the_rules(village in villages(), here in here(), turn in 0usize..5) {
+    fn s4_s5_any_history_is_judged_by_the_word_of_the_rules(village in villages(), here in here(), turn in 0usize..5) {
         let village = village.cut(&here);
         let mut ledgers = village.ledgers();
         ledgers.rotate_left(turn);
@@ -226,7 +226,7 @@ proptest! {
 
     /// A line that is kept apart is folded nowhere: the cows are what they are without it.
     #[test]
-    fn s05_s17_what_is_kept_apart_changes_no_cow(village in villages(), here in here()) {
+    fn s5_s17_what_is_kept_apart_changes_no_cow(village in villages(), here in here()) {
         let village = village.cut(&here);
         let herd = fold(Log::union(village.ledgers()));
         let is_apart = |line: &&Line, id: &EntryId| line.device > 0 && herd.members().right_at(*id).is_err();
@@ -259,7 +259,7 @@ proptest! {
 
     /// Nothing but a revocation that names it takes a right from the founder.
     #[test]
-    fn s06_the_founder_stays_where_nobody_revokes_it(village in villages(), here in here()) {
+    fn s6_the_founder_stays_where_nobody_revokes_it(village in villages(), here in here()) {
         let village = village.cut(&here);
         let log = Log::union(village.ledgers());
         let members = Members::of(&log);

@@ -88,7 +88,7 @@ fn s14_two_faces_are_shown_with_both_marks_by_whoever_gathers_them() {
     copy_folder(&crush.herd(), &office.herd());
     fs::remove_dir_all(office.herd().join(".footfold")).unwrap();
     office.run(&["gather", path(&other.herd())]).ends(1).says("two histories; they part at line 4");
-    let said = office.run(&["check"]).ends(1).says("two histories: on ").says("footfold gather FOLDER");
+    let said = office.run(&["check"]).ends(1).says("two histories: on ").says("kept in .footfold/forks/crush-laptop");
     let shown = said.out.split_whitespace().filter(|word| word.trim_end_matches(';').len() == 64).count();
     assert_eq!(shown, 2, "both marks in full: {}", said.out);
     let kept =

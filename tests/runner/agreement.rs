@@ -105,7 +105,7 @@ fn count(seen: &mut BTreeMap<String, usize>, verdict: &Value) {
 const AT_ONCE: u64 = 50;
 
 #[test]
-fn s04_s05_s06_both_say_the_same_rights_and_the_same_of_statements() {
+fn s4_s5_s6_both_say_the_same_rights_and_the_same_of_statements() {
     let rounds = rounds(300);
     let mut seen = BTreeMap::new();
     for first in (0..rounds).step_by(AT_ONCE as usize) {

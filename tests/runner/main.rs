@@ -3,6 +3,7 @@
 mod agreement;
 mod due_list;
 mod gallery;
+mod packages;
 mod readme;
 mod said;
 mod scale;

@@ -38,6 +38,10 @@ pub(super) fn offered(
 ) -> Result<Taken, Trouble> {
     let herd = HerdFolder::open(&view.folder)?;
     let held = held(&herd, &said.name)?;
+    if held.is_empty() && thought.is_some() {
+        // Nothing is here to go on from, nor a key to judge the statement by.
+        return Ok(Taken::OtherLength);
+    }
     if let Err(refusal) = is_stated(&view.asked(&said.name), &held, more, said) {
         return Ok(Taken::Refused(refusal));
     }

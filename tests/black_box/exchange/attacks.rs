@@ -15,7 +15,7 @@ use crate::machine::path;
 use crate::watching::until;
 
 #[test]
-fn s01_a_stranger_cannot_tell_a_herd_that_is_here_from_one_that_is_not() {
+fn s1_a_stranger_cannot_tell_a_herd_that_is_here_from_one_that_is_not() {
     let (site, _daemon, hand) = scene();
     let stranger = DeviceKey::of_secret(&[66; 32]);
     let (here, nowhere) = (site.public(), FullMark([5; 32]));
@@ -39,7 +39,7 @@ fn s01_a_stranger_cannot_tell_a_herd_that_is_here_from_one_that_is_not() {
 }
 
 #[test]
-fn s01_who_is_called_must_have_the_expected_key_and_who_shows_none_gets_nothing() {
+fn s1_who_is_called_must_have_the_expected_key_and_who_shows_none_gets_nothing() {
     let (site, _daemon, hand) = scene();
     let tls = tls::client(&hand.key, Expect::Key(FullMark([5; 32]))).unwrap();
     let name = || ServerName::IpAddress(site.address.ip().into());
@@ -54,7 +54,7 @@ fn s01_who_is_called_must_have_the_expected_key_and_who_shows_none_gets_nothing(
 }
 
 #[test]
-fn s03_a_member_of_one_herd_cannot_read_another_on_the_same_server() {
+fn s3_a_member_of_one_herd_cannot_read_another_on_the_same_server() {
     let site = Site::founder("server");
     let second = site.machine.place().join("oakfold");
     let other = Site::founder("crush-laptop");
@@ -140,7 +140,7 @@ fn s13_an_older_copy_that_is_played_back_takes_nothing_away() {
 }
 
 #[test]
-fn s05_a_revoked_machine_is_out_on_the_connection_that_it_keeps_open() {
+fn s5_a_revoked_machine_is_out_on_the_connection_that_it_keeps_open() {
     let (site, _daemon, hand) = scene();
     let founder = site.public();
     assert_eq!(asks(&site, &hand, &hand.offer(&founder, None, 1)), 204);

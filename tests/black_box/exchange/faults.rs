@@ -113,7 +113,7 @@ fn f52_silent_slow_endless_and_flooding_peers_hold_up_nobody() {
 }
 
 #[test]
-fn f52_a_device_that_writes_too_much_in_a_day_is_told_to_stop_and_others_go_on() {
+fn s12_f52_a_device_that_writes_too_much_in_a_day_is_told_to_stop_and_others_go_on() {
     let (site, daemon, mut hand) = scene();
     let (founder, line) = (site.public(), format!("2026-03-15 418 note by ao: {}", "x".repeat(1900)));
     let (mut last, mut answers) = (None, Vec::new());

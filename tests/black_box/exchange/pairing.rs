@@ -79,7 +79,7 @@ fn two_machines_are_joined_by_a_code_and_hold_the_same_soon_after() {
 }
 
 #[test]
-fn s04_a_code_is_good_for_one_use_and_three_tries() {
+fn s4_a_code_is_good_for_one_use_and_three_tries() {
     let crush = Site::founder("crush-laptop");
     let _one = crush.starts();
     let shows = Shows::start(&crush, &[]);
@@ -99,7 +99,7 @@ fn s04_a_code_is_good_for_one_use_and_three_tries() {
 }
 
 #[test]
-fn s05_who_was_let_in_by_a_code_and_is_revoked_is_answered_like_a_stranger() {
+fn s5_who_was_let_in_by_a_code_and_is_revoked_is_answered_like_a_stranger() {
     let crush = Site::founder("crush-laptop");
     let _one = crush.starts();
     let shows = Shows::start(&crush, &["--as", "reader"]);

@@ -100,9 +100,12 @@ impl Site {
         String::from_utf8_lossy(&self.file(device)).contains(words)
     }
 
-    /// The same bytes of each device's file stand on all.
+    /// In the end the same bytes of each device's file stand on all: one writes a witness line after it has heard.
     #[track_caller]
     pub(super) fn all_agree(sites: &[&Self], devices: &[&str]) {
+        until("all to all", || {
+            devices.iter().all(|device| sites.iter().all(|site| site.file(device) == sites[0].file(device)))
+        });
         for device in devices {
             let first = sites[0].file(device);
             assert!(!first.is_empty(), "{device}");
