@@ -33,6 +33,9 @@ pub struct Settings {
     pub settle_seconds: Option<u16>,
     /// Where other machines may call this one: an address and a port. Nowhere, if not set.
     pub listen: Option<SocketAddr>,
+    /// Where figures of the exchange can be read: an address and a port of this machine. Nowhere, if not set.
+    pub metrics: Option<SocketAddr>,
+    nearby: Option<bool>,
     /// Whether a watching daemon looks every few seconds instead of waiting for events of the system.
     pub polling: bool,
     #[serde(rename = "currency")]
@@ -160,6 +163,11 @@ impl Settings {
         settings.check().map_err(|trouble| trouble.at(&path))?;
         settings.source = Source { path, text: Some(text) };
         Ok(settings)
+    }
+
+    /// Whether machines that pair are looked for in the same network.
+    pub fn nearby(&self) -> bool {
+        self.nearby.unwrap_or(true)
     }
 
     /// The price list, with its currency and VAT.

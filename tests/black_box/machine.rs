@@ -97,6 +97,7 @@ impl Machine {
         let mut command = Command::new(env!("CARGO_BIN_EXE_footfold"));
         command.args(args).env("FOOTFOLD_CONFIG", self.config()).stdin(Stdio::null());
         command.env("FOOTFOLD_SOCKET", self.socket()).env("FOOTFOLD_MACHINE", "one");
+        command.env("FOOTFOLD_NEARBY", "off");
         command
     }
 

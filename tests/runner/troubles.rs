@@ -233,6 +233,7 @@ fn reseal(herd: &TempHerd, from: &str, to: &str) {
 fn resealed(herd: &TempHerd, from: &str, to: &str) {
     reseal(herd, from, to);
     forget(herd);
+    fs::remove_file(ledger(herd).with_extension("sig")).unwrap();
 }
 
 fn forget(herd: &TempHerd) {

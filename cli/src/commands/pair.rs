@@ -1,12 +1,14 @@
 //! `footfold pair`: one machine shows a code, the other types it, and the herd is on both.
 
 use std::io::{Write, stdout};
+use std::net::{SocketAddr, TcpStream};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Duration;
 
 use daemon::Trouble;
 use daemon::keys::DeviceKey;
+use daemon::nearby::{self, Announced, Found, Nearby};
 use daemon::net::peers::{self, Peer};
 use daemon::net::{self, Going, LetIn};
 use daemon::pairing::Code;
@@ -26,14 +28,14 @@ use crate::show;
 #[derive(clap::Args, Debug)]
 pub(super) struct Args {
     /// The code that the other machine shows
-    #[arg(value_name = "CODE", requires_all = ["address", "folder"])]
+    #[arg(value_name = "CODE", requires = "folder")]
     code: Option<String>,
-    /// Where the other machine is, as in 192.168.1.20:4777
-    #[arg(value_name = "ADDRESS")]
-    address: Option<String>,
     /// The folder to hold the herd in; it must be empty or not there yet
     #[arg(value_name = "FOLDER")]
     folder: Option<PathBuf>,
+    /// Where the other machine is, as in 192.168.1.20:4777; else it is looked for nearby
+    #[arg(long = "at", value_name = "ADDRESS", requires = "code")]
+    address: Option<String>,
     /// What the other machine may do: keeper, writer or reader
     #[arg(long = "as", value_name = "CAPACITY", default_value = "writer", conflicts_with = "code")]
     #[arg(value_parser = ["keeper", "writer", "reader"])]
@@ -44,10 +46,13 @@ pub(super) struct Args {
 
 /// How often a keeper looks whether somebody came.
 const LOOK: Duration = Duration::from_millis(300);
+/// How long machines nearby are looked for, and how long one of their addresses may take to answer.
+const NEARBY: Duration = Duration::from_secs(4);
+const REACH: Duration = Duration::from_secs(2);
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
-    match (&args.code, &args.address, &args.folder) {
-        (Some(code), Some(address), Some(folder)) => ask(args, code, address, folder),
+    match (&args.code, &args.folder) {
+        (Some(code), Some(folder)) => ask(args, code, folder),
         _ => show_code(common, args),
     }
 }
@@ -70,11 +75,19 @@ fn show_code(common: &Common, args: &Args) -> Outcome {
     let pair = Pair { folder, code: digits.clone(), capacity: args.capacity.clone() };
     daemon(What::Pair(pair))?;
     let mut out = stdout().lock();
-    let port = place::settings()?.listen.map_or(0, |listen| listen.port());
+    let settings = place::settings()?;
+    let port = settings.listen.map_or(0, |listen| listen.port());
+    let nearby = Nearby::of(settings.nearby());
+    let announced = Announced { device: seat.device(), key: seat.key(), port, is_pairing: true };
+    let announcing = nearby::announce(&nearby, &announced);
     writeln!(out, "Code: {code}    good once, for five minutes\n")?;
     writeln!(out, "Lets a {} into {}. Type on the other machine:", args.capacity, show::text(&rows.herd))?;
-    writeln!(out, "  footfold pair {digits} ADDRESS:{port} FOLDER --device NAME --by INITIALS")?;
-    writeln!(out, "ADDRESS is this machine's in your network; end with Ctrl-C.")?;
+    writeln!(out, "  footfold pair {digits} FOLDER --device NAME --by INITIALS")?;
+    if !matches!(announcing, Ok(Some(_))) {
+        writeln!(out, "It is not looked for nearby here.")?;
+    }
+    writeln!(out, "If it does not find this machine, add --at ADDRESS:{port} with the address")?;
+    writeln!(out, "that this machine has in your network. End with Ctrl-C.")?;
     out.flush()?;
     loop {
         std::thread::sleep(LOOK);
@@ -110,15 +123,19 @@ fn chance() -> Result<[u8; 16], Fail> {
 }
 
 /// The newcomer's side.
-fn ask(args: &Args, code: &str, address: &str, folder: &Path) -> Outcome {
+fn ask(args: &Args, code: &str, folder: &Path) -> Outcome {
     let digits = || Fail::usage("a code has 8 digits", "type it as the other machine shows it, as in 48217730");
     let code = Code::read(code).ok_or_else(digits)?;
     let (device, by) = args.writer.names()?;
     may_begin(folder)?;
     let config = settings::folder()?;
-    Settings::read(&config)?;
+    let settings = Settings::read(&config)?;
     let key = DeviceKey::open_or_make(&config)?;
-    let (welcome, keeper) = net::join(address, code, &key, &Join { device, by: by.clone() })?;
+    let address = match &args.address {
+        Some(address) => address.clone(),
+        None => found_nearby(&Nearby::of(settings.nearby()))?,
+    };
+    let (welcome, keeper) = net::join(&address, code, &key, &Join { device, by: by.clone() })?;
     let founder = FullMark::read(&welcome.founder).ok_or_else(digits)?;
     let now = place::now();
     let new = NewHerd {
@@ -133,11 +150,35 @@ fn ask(args: &Args, code: &str, address: &str, folder: &Path) -> Outcome {
     };
     let herd = join_herd(folder, &new, &welcome.founder)?;
     let path = std::path::absolute(herd.path()).map_err(|e| Trouble::io("name the folder", herd.path(), &e))?;
-    let (address, device) = (address.to_owned(), welcome.keeper.clone());
+    let device = welcome.keeper.clone();
     peers::add(&config, Peer { address, key: keeper, device, herd: founder })?;
     let is_first = Settings::write_first(&config, &welcome.device, &by, &path)?;
     welcomed(&welcome, keeper, &path, &config, is_first)
 }
+
+/// The address of the one machine nearby that shows a code.
+fn found_nearby(nearby: &Nearby) -> Result<String, Fail> {
+    let mut found = nearby::find(nearby, NEARBY, |_| false)?;
+    found.retain(|found| found.is_pairing);
+    let one = |found: &Found| {
+        let address = found.addresses.first().map_or(String::new(), |address| format!(" at {address}"));
+        format!("{} (key {}){address}", found.device, found.key)
+    };
+    let reached = |address: &&SocketAddr| TcpStream::connect_timeout(address, REACH).is_ok();
+    match found.as_slice() {
+        [] => Err(Trouble::new("no machine nearby shows a code", WHERE).into()),
+        [found] => match found.addresses.iter().find(reached) {
+            Some(address) => Ok(address.to_string()),
+            None => Err(Trouble::new(format!("{} does not answer", one(found)), WHERE).into()),
+        },
+        several => {
+            let names = several.iter().map(one).collect::<Vec<_>>().join(", ");
+            Err(Trouble::new(format!("several machines nearby show a code: {names}"), WHERE).into())
+        }
+    }
+}
+
+const WHERE: &str = "say where it is: `footfold pair CODE FOLDER --at ADDRESS`, as in `--at 192.168.1.20:4777`";
 
 fn welcomed(welcome: &Welcome, keeper: FullMark, path: &Path, config: &Path, is_first: bool) -> Outcome {
     let mut out = stdout().lock();

@@ -49,6 +49,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
         clock: place::now,
         reader: Box::new(AsCommands),
         listen: settings.listen,
+        metrics: settings.metrics,
     })?;
     Ok(ExitCode::SUCCESS)
 }

@@ -13,6 +13,7 @@ use tokio::sync::{Semaphore, watch};
 use tracing::warn;
 
 use super::limits::BODIES;
+use super::metrics::Counts;
 use crate::Trouble;
 use crate::disk::{HerdFolder, LedgerName, Lock, accepted};
 use crate::exchange::{Asked, Held, Holding, Quota, Said, tag};
@@ -66,6 +67,7 @@ pub(super) struct Herds {
     pub(super) key: DeviceKey,
     pub(super) clock: fn() -> NaiveDateTime,
     pub(super) quota: Mutex<Quota>,
+    pub(super) counts: Counts,
     /// Room for bodies that come in.
     pub(super) bodies: Semaphore,
 }
@@ -79,12 +81,22 @@ impl Herds {
             key,
             clock,
             quota: Mutex::default(),
+            counts: Counts::default(),
             bodies: Semaphore::new(BODIES),
         }
     }
 
     pub(super) fn len(&self) -> usize {
         self.slots.len()
+    }
+
+    /// How many herds others may ask for, the files in them, and their bytes.
+    pub(super) fn held(&self) -> (u64, u64, u64) {
+        let views = self.slots.iter().filter_map(|slot| slot.view.borrow().clone());
+        views.fold((0, 0, 0), |(herds, files, bytes), view| {
+            let held = &view.holding.files;
+            (herds + 1, files + held.len() as u64, bytes + held.values().map(|file| file.length).sum::<u64>())
+        })
     }
 
     /// The herd with this founder, as it was seen last; no disk is asked, so that it takes as long for a herd that

@@ -7,6 +7,7 @@ mod herds;
 mod join;
 mod limits;
 mod line;
+mod metrics;
 pub mod peers;
 mod routes;
 mod server;
@@ -44,6 +45,8 @@ const DISK_THREADS: usize = 8;
 pub struct Setup {
     /// Where others may call; nobody may, if none.
     pub listen: Option<SocketAddr>,
+    /// Where its figures can be read; nowhere, if none.
+    pub metrics: Option<SocketAddr>,
     /// The configuration folder, where the peers stand.
     pub config: PathBuf,
     /// The herds' folders.
@@ -87,12 +90,15 @@ impl Net {
             .max_blocking_threads(DISK_THREADS)
             .build()
             .map_err(failed)?;
-        let Setup { config, folders, device, key, clock, extra, .. } = setup;
+        let Setup { metrics, config, folders, device, key, clock, extra, .. } = setup;
         let herds = Arc::new(Herds::new(&folders, device, key, clock));
         let run = move || {
             runtime.block_on(async {
                 if let Some((address, tls)) = server {
-                    tokio::spawn(server::listen(address, tls, routes::routes(&herds, extra)));
+                    tokio::spawn(server::listen(address, tls, Arc::clone(&herds), routes::routes(&herds, extra)));
+                }
+                if let Some(address) = metrics {
+                    tokio::spawn(metrics::listen(address, Arc::clone(&herds)));
                 }
                 tokio::spawn(caller::call_all(config, Arc::clone(&herds)));
                 look(&herds, hints).await;

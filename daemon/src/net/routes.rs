@@ -23,6 +23,7 @@ use warp::{Buf, Filter, Rejection};
 
 use super::herds::{Herds, Seen, View};
 use super::limits::{KEEP_ALIVE, PIECE_BYTES, body_due};
+use super::metrics::{Counts, add};
 use super::take::{self, Taken};
 use super::{Caller, span};
 use crate::Trouble;
@@ -250,10 +251,25 @@ async fn offered<B: Buf>(
     let (herds, tail) = (Arc::clone(&request.herds), tail.to_vec());
     let taking = spawn_blocking(move || {
         let taken = take::offered(&herds, &view, from, thought, &tail, &said);
+        count(&herds.counts, &taken);
         (taken, herds.refresh(at))
     });
     let Ok((taken, view)) = taking.await else { return status(StatusCode::INTERNAL_SERVER_ERROR) };
     answer(taken, &view, &name, &request.caller)
+}
+
+fn count(counts: &Counts, taken: &Result<Taken, Trouble>) {
+    match taken {
+        Ok(Taken::Kept { bytes }) => {
+            add(&counts.offers_taken, 1);
+            add(&counts.bytes_taken, *bytes);
+        }
+        Ok(Taken::Enough) => {
+            add(&counts.offers_refused, 1);
+            add(&counts.over_quota, 1);
+        }
+        _ => add(&counts.offers_refused, 1),
+    }
 }
 
 /// The first line, and the bytes behind it.

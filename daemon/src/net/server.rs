@@ -19,25 +19,34 @@ use tracing::{debug, info, warn};
 use warp::filters::BoxedFilter;
 use warp::http::{Request, Response};
 
+use super::herds::Herds;
 use super::limits::{Answering, Doorway, HEAD, HEAD_BYTES, Pace, Paced};
+use super::metrics::add;
 use super::{Caller, EXPORTED, tls};
 
 /// After a failure to open the port, or to take a connection, it is tried again.
 const AGAIN: Duration = Duration::from_secs(2);
 
 /// Listens for ever.
-pub(super) async fn listen(address: SocketAddr, tls: Arc<ServerConfig>, routes: BoxedFilter<(warp::reply::Response,)>) {
-    let listener = open(address).await;
+pub(super) async fn listen(
+    address: SocketAddr,
+    tls: Arc<ServerConfig>,
+    herds: Arc<Herds>,
+    routes: BoxedFilter<(warp::reply::Response,)>,
+) {
+    let listener = open(address, "others may call").await;
     let (acceptor, doorway) = (TlsAcceptor::from(tls), Doorway::default());
     loop {
         match listener.accept().await {
             Ok((stream, from)) => {
                 let Some(inside) = doorway.enter(from.ip()) else {
+                    add(&herds.counts.turned_away, 1);
                     debug!(%from, "too many connections: not let in");
                     continue;
                 };
-                let (acceptor, routes) = (acceptor.clone(), routes.clone());
+                let (acceptor, routes, herds) = (acceptor.clone(), routes.clone(), Arc::clone(&herds));
                 tokio::spawn(async move {
+                    let _open = herds.counts.opened();
                     serve(stream, from, &acceptor, routes).await;
                     drop(inside);
                 });
@@ -51,17 +60,18 @@ pub(super) async fn listen(address: SocketAddr, tls: Arc<ServerConfig>, routes: 
     }
 }
 
-async fn open(address: SocketAddr) -> TcpListener {
+/// Opens a port, again and again until it goes; says so.
+pub(super) async fn open(address: SocketAddr, opened: &str) -> TcpListener {
     let mut is_told = false;
     loop {
         match TcpListener::bind(address).await {
             Ok(listener) => {
                 let address = listener.local_addr().unwrap_or(address);
-                info!(%address, "others may call");
+                info!(%address, "{opened}");
                 return listener;
             }
             Err(error) if !is_told => {
-                warn!(%address, "nobody can call here: {error}; to do: change `listen` in the settings, or end what else listens there");
+                warn!(%address, "nobody can call here: {error}; to do: change the address in the settings, or end what else listens there");
                 is_told = true;
             }
             Err(_) => {}

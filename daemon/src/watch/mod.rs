@@ -46,6 +46,8 @@ pub struct Setup {
     pub reader: Box<dyn Reader>,
     /// Where other machines may call, if they may.
     pub listen: Option<SocketAddr>,
+    /// Where its figures can be read; nowhere, if none.
+    pub metrics: Option<SocketAddr>,
 }
 
 /// Who seals.

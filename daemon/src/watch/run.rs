@@ -83,6 +83,7 @@ fn start_net(setup: &Setup, writer: Option<&Writer>, door: Option<&Door>) -> Opt
     let writer = writer?;
     let net = Net::start(net::Setup {
         listen: setup.listen,
+        metrics: setup.metrics,
         config: setup.config.clone(),
         folders: setup.folders.clone(),
         device: Some(writer.device.clone()),

@@ -4,4 +4,6 @@ mod attacks;
 mod faults;
 mod meetings;
 mod pairing;
+mod relay;
 mod rig;
+mod year;

@@ -1,23 +1,25 @@
 //! Two real machines that are joined by a code, as two people do it.
 
 use std::io::{BufRead, BufReader, Read};
-use std::process::{Child, ChildStdout, Stdio};
+use std::process::{Child, ChildStdout, Command, Stdio};
 
 use super::rig::{Site, free_port, get};
-use crate::machine::{Machine, Said, path};
+use crate::machine::{Machine, Said, path, said};
 use crate::watching::{Daemon, until};
 
 /// A keeper that shows a code.
-struct Shows {
+pub(super) struct Shows {
     child: Child,
     out: BufReader<ChildStdout>,
-    code: String,
+    pub(super) code: String,
 }
 
 impl Shows {
-    fn start(site: &Site, more: &[&str]) -> Self {
-        let args = [&["pair"], more].concat();
-        let mut command = site.machine.command(&args);
+    pub(super) fn start(site: &Site, more: &[&str]) -> Self {
+        Self::show(site.machine.command(&[&["pair"], more].concat()), site)
+    }
+
+    fn show(mut command: Command, site: &Site) -> Self {
         let mut child = command.current_dir(site.machine.herd()).stdout(Stdio::piped()).spawn().unwrap();
         let mut out = BufReader::new(child.stdout.take().unwrap());
         let mut line = String::new();
@@ -27,7 +29,7 @@ impl Shows {
         Self { child, out, code }
     }
 
-    fn ends(mut self) -> (i32, String) {
+    pub(super) fn ends(mut self) -> (i32, String) {
         let mut all = String::new();
         self.out.read_to_string(&mut all).unwrap();
         (self.child.wait().unwrap().code().unwrap(), all)
@@ -42,11 +44,11 @@ impl Shows {
 
 fn joins(machine: &Machine, code: &str, site: &Site, device: &str) -> Said {
     let (address, herd) = (site.address.to_string(), machine.herd());
-    let args = ["pair", code, &address, herd.to_str().unwrap(), "--device", device, "--by", "ao"];
+    let args = ["pair", code, herd.to_str().unwrap(), "--at", &address, "--device", device, "--by", "ao"];
     machine.run_in(machine.place(), &args)
 }
 
-fn newcomer(device: &'static str) -> Site {
+pub(super) fn newcomer(device: &'static str) -> Site {
     Site { machine: Machine::bare(device), address: free_port(), device }
 }
 
@@ -76,6 +78,25 @@ fn two_machines_are_joined_by_a_code_and_hold_the_same_soon_after() {
         |site: &Site| office.machine.run(&["--herd", path(&site.machine.herd()), "due", "--on", "2030-01-01"]).fine();
     assert_eq!(due(&crush).says("417").out, due(&office).out);
     crush.machine.run(&["members"]).says("farm-office: writer");
+}
+
+#[test]
+fn a_machine_that_shows_a_code_is_found_nearby() {
+    let crush = Site::founder("crush-laptop");
+    let _one = crush.starts();
+    let office = newcomer("farm-office");
+    let herd = office.machine.herd();
+    let asks = |code: &str, nearby: &str| {
+        let args = ["pair", code, path(&herd), "--device", "farm-office", "--by", "ao"];
+        let mut command = office.machine.command(&args);
+        said(command.env("FOOTFOLD_NEARBY", nearby).current_dir(office.machine.place()))
+    };
+    asks("48217730", "off").ends(1).says("no machine nearby shows a code").says("--at ADDRESS");
+    let mut command = crush.machine.command(&["pair"]);
+    command.env("FOOTFOLD_NEARBY", "lo");
+    let shows = Shows::show(command, &crush);
+    asks(&shows.code, "lo").fine().says("Let in: farm-office, writer of quillmere");
+    assert_eq!(shows.ends().0, 0);
 }
 
 #[test]
