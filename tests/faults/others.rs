@@ -55,8 +55,8 @@ fn f39_a_daemon_tries_later_and_keeps_what_waited() {
     round.whole(&typed(&[]), "held for eight calls");
 }
 
-const ONE: [(&str, &str); 2] = [("FOOTFOLD_DISK", "no-locks"), ("FOOTFOLD_MACHINE", "barn/1")];
-const OTHER: [(&str, &str); 2] = [("FOOTFOLD_DISK", "no-locks"), ("FOOTFOLD_MACHINE", "house/2")];
+const ONE: [(&str, &str); 2] = [("FOOTFOLD_DISK", "no-locks"), ("FOOTFOLD_HOST", "barn/1")];
+const OTHER: [(&str, &str); 2] = [("FOOTFOLD_DISK", "no-locks"), ("FOOTFOLD_HOST", "house/2")];
 
 fn kept(round: &Round, words: &str) -> bool {
     String::from_utf8(round.shadow()).unwrap().contains(&format!(": {words} | "))

@@ -12,7 +12,7 @@
 //!
 //! `FOOTFOLD_CALLS` names a file that gets a line for each call and step. `FOOTFOLD_MUTANT` names a mistake to make.
 //! `FOOTFOLD_DISK` makes every disk a `network` disk, or one with `no-locks`, where locks let everybody in, and
-//! `FOOTFOLD_MACHINE` says which machine this is.
+//! `FOOTFOLD_HOST` says who writes here, as on a network disk.
 
 #[cfg(feature = "faults")]
 mod on;

@@ -48,7 +48,7 @@ pub(crate) fn disk(kind: &str) -> bool {
 
 /// Which machine this is to be.
 pub(crate) fn machine() -> Option<String> {
-    std::env::var("FOOTFOLD_MACHINE").ok()
+    std::env::var("FOOTFOLD_HOST").ok()
 }
 
 /// A step is done.
