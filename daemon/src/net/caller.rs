@@ -179,16 +179,7 @@ impl Call {
             Move::Ask { said, .. } | Move::Look(said) if self.refused.contains(said.line()) => Ok(false),
             Move::Ask { from, said } => self.ask_tail(view, from, said).await,
             Move::Look(said) => self.look(view, said).await,
-            Move::OwnIsLonger(said) => {
-                if self.refused.insert(said.line().to_owned()) {
-                    warn!(
-                        peer = self.peer.device,
-                        file = %said.name,
-                        "it holds more of this machine's own file than this machine does: restored from a backup?"
-                    );
-                }
-                Ok(false)
-            }
+            Move::OwnIsLonger(said) => self.ask_own(view, said).await,
             Move::Offer { name, theirs } => self.offer(view, &name, theirs).await.map(|()| false),
             Move::AskProtocol(hash) => self.ask_protocol(view, hash).await,
             Move::OfferProtocol(hash) => self.offer_protocol(view, hash).await.map(|()| false),
@@ -254,6 +245,16 @@ impl Call {
         Ok(self.tell(&taken, &said))
     }
 
+    /// The other holds more of this machine's own file: it was set back to a backup, or there are two of it.
+    async fn ask_own(&mut self, view: &Arc<View>, said: Said) -> Result<bool, Broken> {
+        let (view_here, of) = (Arc::clone(view), said.clone());
+        if blocking(move || take::has_fork(&view_here, &of)).await? {
+            return Ok(false);
+        }
+        let from = view.holding.files.get(&said.name).map_or(0, |held| held.length);
+        self.ask_tail(view, from, said).await
+    }
+
     /// Asks for what is still wanted.
     async fn ask_bytes(&mut self, coming: &mut Intake) -> Result<(), Broken> {
         let name = coming.said().name.clone();
@@ -307,7 +308,9 @@ impl Call {
                 return true;
             }
             Taken::OtherLength => debug!(peer, %file, "changed meanwhile"),
-            Taken::Own => warn!(peer, %file, "it holds other lines of this machine's own file"),
+            Taken::Own => {
+                warn!(peer, %file, "it holds more of this machine's own file: kept in .footfold/forks, to be met");
+            }
             Taken::Enough => warn!(peer, %file, "{}", super::ENOUGH),
             Taken::Refused(Refusal::AnotherHistory) => {
                 warn!(peer, %file, "another history: nothing of it was merged; it is kept in .footfold/forks");
@@ -374,7 +377,7 @@ impl Call {
 }
 
 /// The statement that leads furthest from there in one body, and the bytes up to it.
-fn next_step(view: &View, name: &LedgerName, from: u64) -> Result<Option<(Said, Vec<u8>)>, Trouble> {
+pub(super) fn next_step(view: &View, name: &LedgerName, from: u64) -> Result<Option<(Said, Vec<u8>)>, Trouble> {
     let Some(told) = view.told(name).filter(|told| told.length > from) else { return Ok(None) };
     let fits = |said: &Said| said.length > from && said.length - from <= BODY_BYTES - STATEMENT_BYTES;
     let said = if fits(told) {

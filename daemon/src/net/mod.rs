@@ -13,6 +13,8 @@ mod routes;
 mod server;
 mod take;
 pub mod tls;
+#[cfg(test)]
+mod world;
 
 use std::net::SocketAddr;
 use std::path::PathBuf;

@@ -4,9 +4,9 @@ use ledger_format::mark::FullMark;
 
 use super::herds::{Herds, View, held, lock};
 use crate::Trouble;
-use crate::disk::{HerdFolder, LedgerName, Lock, read, replace};
+use crate::disk::{HerdFolder, LedgerName, Lock, read};
 use crate::exchange::{Judged, Refusal, Said, is_end, is_stated, judge, judge_whole};
-use crate::{gather, states};
+use crate::{forks, gather, states};
 
 /// What became of a tail.
 #[derive(Debug)]
@@ -76,7 +76,12 @@ pub(super) fn tail(herds: &Herds, view: &View, from: u64, tail: &[u8], said: &Sa
             return Ok(Taken::Refused(refusal));
         }
         Ok(Judged::Nothing) => &[],
-        Ok(Judged::Take(_)) if herds.own.as_ref() == Some(&name.device) => return Ok(Taken::Own),
+        Ok(Judged::Take(more)) if herds.own.as_ref() == Some(&name.device) => {
+            // Set back to a backup, or written by two: who watches the herd meets it as another copy of its own.
+            forks::keep_other(&herd, name, &[held.as_slice(), more].concat())?;
+            states::keep_one(&herd, name, said.line())?;
+            return Ok(Taken::Own);
+        }
         Ok(Judged::Take(more)) => more,
     };
     let bytes = more.len() as u64;
@@ -101,8 +106,7 @@ pub(super) fn whole(herds: &Herds, view: &View, whole: &[u8], said: &Said) -> Re
         Ok(Judged::Nothing) => Ok(Taken::Kept { bytes: 0 }),
         Err(Refusal::AnotherHistory) => {
             let _lock = Lock::take(&herd, (herds.clock)())?;
-            let forks = herd.own(&["forks", &said.name.device])?;
-            replace::overwrite(&forks, &fork_name(said), whole)?;
+            forks::keep_other(&herd, &said.name, whole)?;
             states::keep_one(&herd, &said.name, said.line())?;
             Ok(Taken::Refused(Refusal::AnotherHistory))
         }
