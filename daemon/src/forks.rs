@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use std::collections::HashSet;
 
 use ledger_format::keep;
-use ledger_format::line::{Act, read_sealed, utc_text};
+use ledger_format::line::{Act, date_text, read_sealed, utc_text};
 use ledger_format::mark::{self, Claim, FullMark, complete_up_to};
 use serde::{Deserialize, Serialize};
 
@@ -13,10 +13,11 @@ use crate::Trouble;
 use crate::disk::accepted::{self, Accepted};
 use crate::disk::{Folder, HerdFolder, LedgerName, Lock, faults, replace};
 use crate::doubt::{self, Standing};
+use crate::exchange::is_end;
 use crate::gather;
 use crate::keys::DeviceKey;
 use crate::seal::saves::Saves;
-use crate::seal::{Desk, Sealed, finish_begun, seal_again};
+use crate::seal::{Desk, Sealed, finish_begun, seal_again, seal_given};
 use crate::states::{self, Of, StatementLine};
 
 /// What became of another copy of one's own ledger.
@@ -104,14 +105,21 @@ fn part(desk: &Desk, name: &LedgerName, ours: &[u8], theirs: &[u8]) -> Result<(M
     let (herd, device) = (desk.herd, desk.device);
     let theirs_file = keep_other(herd, name, theirs)?;
     let parting = parting(ours, theirs);
-    if others_hold(herd, name, ours, parting)? || !is_newest(desk, name)? {
+    if !is_newest(desk, name)? {
         return Ok((Met::Apart, Sealed::default()));
+    }
+    if others_hold(herd, name, ours, parting)? {
+        let mut named = named(desk, name, theirs, parting)?;
+        named.retain(|line| memchr::memmem::find(ours, &line.as_bytes()["2026-03-14".len()..]).is_none());
+        return Ok((Met::Apart, seal_given(desk, &named.join("\n"))?));
     }
     let standing = Standing::read(herd, device)?;
     let enters =
         standing.stopped.is_none() && standing.switched.is_none() && !is_second(desk, name, ours, theirs, &standing)?;
     let again = keep::entered_again(&ours[parting..], &theirs[parting..]);
-    let text: String = again.join("\n") + "\n";
+    let named = if enters { named(desk, name, ours, parting)? } else { Vec::new() };
+    let lines = again.iter().chain(&named).map(String::as_str);
+    let text = lines.chain([""]).collect::<Vec<_>>().join("\n");
     let again_file = put(herd, name, "again", text.as_bytes())?;
     put(herd, name, "given-up", ours)?;
     let at = utc_text(desk.now);
@@ -125,6 +133,43 @@ fn part(desk: &Desk, name: &LedgerName, ours: &[u8], theirs: &[u8]) -> Result<(M
     let mut done = Sealed::default();
     gather::take_over(herd, name, theirs, &mut done.notices)?;
     Ok((Met::Stopped(Standing::read(herd, device)?.why_stopped(herd, device)), done))
+}
+
+/// What is given up is named in what goes on, at each length that others may hold: so they can follow.
+fn named(desk: &Desk, name: &LedgerName, given_up: &[u8], parting: usize) -> Result<Vec<String>, Trouble> {
+    let (LedgerName { device, year }, of) = (name, Of::file(name, given_up));
+    let line = |said: &String| {
+        let StatementLine { length, mark, .. } = of.as_ref()?.verified(said)?;
+        let upto = usize::try_from(length).ok().filter(|length| *length > parting)?;
+        let line = || format!("{} herd witness {device} {year:04} length {length} mark {mark}", date_text(desk.today));
+        is_end(given_up.get(..upto)?, &mark).then(line)
+    };
+    Ok(states::lines(desk.herd, name)?.iter().filter_map(line).collect())
+}
+
+/// Goes on in another device's history, where that gives up the one accepted here: it names it. What was accepted is
+/// kept. For who holds the lock; says whether it did.
+pub(crate) fn follow(herd: &HerdFolder, name: &LedgerName, held: &[u8], other: &[u8]) -> Result<bool, Trouble> {
+    if !is_given_up_in(other, name, held) {
+        return Ok(false);
+    }
+    put(herd, name, "given-up", held)?;
+    Accepted::as_is(herd, name)?.replace(herd, other)?;
+    Saves::forget(herd, name)?;
+    gather::take_over(herd, name, other, &mut Vec::new())?;
+    Ok(true)
+}
+
+/// Whether another history names the one held, behind the line where they part.
+pub(crate) fn is_given_up_in(other: &[u8], name: &LedgerName, held: &[u8]) -> bool {
+    let parting = parting(held, other);
+    let wanted = format!(" herd witness {} {:04} ", name.device, name.year);
+    let lines = other[parting..].split(|b| *b == b'\n');
+    let mut claims = lines.filter(|line| memchr::memmem::find(line, wanted.as_bytes()).is_some()).filter_map(claim);
+    claims.any(|claim| {
+        let length = claim.length.and_then(|length| usize::try_from(length).ok()).filter(|length| *length > parting);
+        length.and_then(|length| held.get(..length)).is_some_and(|held| is_end(held, &claim.mark))
+    })
 }
 
 /// Whether this key has forked before: it signed a third history.

@@ -87,6 +87,8 @@ pub struct Gathering {
     pub protocols: Vec<(PathBuf, Vec<u8>)>,
     /// Ledgers with two histories: nothing is taken of these.
     pub forks: Vec<Fork>,
+    /// Ledgers of other devices that go on in another history than the one here, which they give up.
+    pub followed: Vec<(LedgerName, Vec<u8>)>,
     /// What does not verify: if there is any, nothing at all is taken.
     pub refused: Vec<Trouble>,
     /// Copies of one's own ledgers, to be met once the rest is taken.
@@ -139,6 +141,11 @@ pub fn carry_out(herd: &HerdFolder, gathering: &Gathering, now: NaiveDateTime) -
     }
     for fork in &gathering.forks {
         forks::keep_other(herd, &fork.name, &fork.bytes)?;
+    }
+    for (name, bytes) in &gathering.followed {
+        if forks::follow(herd, name, &held(herd, name)?, bytes)? {
+            notices.push(format!("{name}: {} goes on in another history; the one that was here is kept", name.device));
+        }
     }
     for (name, lines) in &gathering.statements {
         // What becomes of one's own is told when it is met.
@@ -206,6 +213,8 @@ fn judge(
         gathering.takes.push(Take { name, from: source.path, held: lines, lines, bytes: ours });
     } else if relation == Relation::Older {
         gathering.same += 1;
+    } else if forks::is_given_up_in(&bytes, &name, &ours) {
+        gathering.followed.push((name, bytes));
     } else if !same_head(&ours, &bytes) {
         gathering.doubts.push(two_of_a_name(herd, &name, &source, [&ours, &bytes]));
     } else {

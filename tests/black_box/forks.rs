@@ -102,9 +102,10 @@ fn f21_the_history_that_others_hold_goes_on_and_ones_own_lines_are_entered_once(
     back.run(&["gather", path(&office)]).fine().says("entered anew: 1").says("kept in .footfold/forks/crush-laptop");
     let text = back.text();
     assert!(text.starts_with(&crush.text()), "{text}");
-    let new = text.lines().last().unwrap();
+    let new = text.lines().find(|line| line.contains(" 418 score 2 ")).unwrap();
+    assert!(text.lines().last().unwrap().contains(" herd witness crush-laptop "), "what was given up is named: {text}");
     assert!(new.starts_with("2026-03-15 418 score 2 by kj: slow (first sealed ") && new.contains(&mark), "{new}");
-    assert_eq!((text.lines().count(), text.matches(" 417 score 3 ").count()), (6, 1), "{text}");
+    assert_eq!((text.lines().count(), text.matches(" 417 score 3 ").count()), (7, 1), "{text}");
     assert_eq!(kept_apart(&back, "crush-laptop", "-given-up-"), [ours.as_str()]);
     // Both statements are there, and both marks are shown.
     let shown = back.run(&["check"]).ends(1).says("two histories: on ").out;
@@ -116,10 +117,10 @@ fn f21_the_history_that_others_hold_goes_on_and_ones_own_lines_are_entered_once(
     fs::write(back.ledger(), format!("{ours}2026-03-18 420 score 1\n")).unwrap();
     back.run(&["seal"]).fine().says("Kept: 1 line");
     let after = back.text();
-    assert!(after.starts_with(&text) && after.lines().count() == 7, "{after}");
+    assert!(after.starts_with(&text) && after.lines().count() == 8, "{after}");
     assert!(after.lines().last().unwrap().starts_with("2026-03-18 420 score 1 by kj | "), "{after}");
     // Who holds the history that went on gets them like any others.
-    crush.run(&["gather", path(&stick(&back, "stick"))]).fine().says("lines taken: 2");
+    crush.run(&["gather", path(&stick(&back, "stick"))]).fine().says("lines taken: 3");
     assert_eq!(crush.text(), after);
 }
 
@@ -135,10 +136,40 @@ fn f21_ones_own_history_goes_on_where_a_witness_holds_it() {
     let witness = format!("2026-03-15 herd witness crush-laptop {year} length {} mark {full}", ours.len());
     back.run(&["write", &witness, "--device", "farm-office", "--by", "ao"]).fine();
     back.run(&["gather", path(&stick(&crush, "stick"))]).fine().says("it goes on as it stands here");
-    assert_eq!(back.text(), ours);
+    let named = format!("herd witness crush-laptop {year} length {} mark ", crush.text().len());
+    let text = back.text();
+    assert!(text.starts_with(&ours) && text[ours.len()..].lines().count() == 1 && text.contains(&named), "{text}");
+    back.run(&["gather", path(&stick(&crush, "stick"))]).fine();
+    assert_eq!(back.text(), text, "named once");
     let apart = kept_apart(&back, "crush-laptop", "");
     assert_eq!(apart, [crush.text()]);
     back.run(&["write", "2026-03-16 419 score 1"]).fine();
+}
+
+#[test]
+fn f21_who_took_the_history_that_is_given_up_follows_its_device() {
+    let crush = Machine::new("crush-laptop");
+    crush.run(&["write", "2026-03-14 417 score 3"]).fine();
+    let back = crush.backup();
+    let (office, vet) = (joined(&crush, "farm-office"), joined(&crush, "vet-tablet"));
+    crush.run(&["write", "2026-03-15 418 score 2"]).fine();
+    office.run(&["gather", path(&stick(&crush, "stick"))]).fine();
+    back.run(&["write", "2026-03-16 419 score 1"]).fine();
+    vet.run(&["gather", path(&stick(&back, "first"))]).fine();
+    let given_up = text_of(&vet, "crush-laptop");
+    assert!(given_up.contains(" 419 score 1 ") && !given_up.contains(" 418 "), "{given_up}");
+    back.run(&["gather", path(&stick(&office, "stick"))]).says("entered anew: 1");
+    vet.run(&["gather", path(&stick(&back, "second"))]).fine().says("crush-laptop goes on in another history").fits();
+    office.run(&["gather", path(&stick(&back, "second"))]).fine();
+    for machine in [&vet, &office] {
+        assert_eq!(text_of(machine, "crush-laptop"), back.text());
+    }
+    let text = back.text();
+    assert_eq!((text.matches(" 418 score 2 ").count(), text.matches(" 419 score 1 ").count()), (1, 1), "{text}");
+    assert_eq!(kept_apart(&vet, "crush-laptop", "given-up"), [given_up]);
+    // What was given up once is not taken back.
+    office.run(&["gather", path(&stick(&vet, "third"))]);
+    assert_eq!(text_of(&office, "crush-laptop"), text);
 }
 
 #[test]
@@ -163,7 +194,7 @@ fn f21_a_daemon_meets_what_was_kept_apart_and_tells_it() {
         text.contains("first sealed") && text.contains(" 419 score 1 by kj | ")
     });
     let now = back.ledger_text();
-    assert!(now.starts_with(&text) && now.lines().count() == 6, "{now}");
+    assert!(now.starts_with(&text) && now.lines().count() == 7, "{now}");
     let status = crate::watching::status(&back);
     assert!(status["herds"][0]["notes"].to_string().contains("lines that only this machine had"), "{status}");
 }
@@ -175,7 +206,7 @@ fn f22_of_two_live_clones_one_stops_and_takes_a_new_name_and_the_other_goes_on()
     one.run(&["write", "2026-03-14 417 score 3"]).fine();
     other.run(&["write", "2026-03-14 418 score 3"]).fine();
     one.run(&["gather", path(&stick(&other, "first"))]).fine().says("entered anew: 1");
-    other.run(&["gather", path(&stick(&one, "first"))]).fine().says("lines taken: 1");
+    other.run(&["gather", path(&stick(&one, "first"))]).fine().says("lines taken: 2");
     one.run(&["write", "2026-03-15 417 score 2"]).fine();
     other.run(&["write", "2026-03-15 418 score 2"]).fine();
     other.run(&["gather", path(&stick(&one, "second"))]).ends(1).says("two machines write as crush-laptop").fits();

@@ -106,6 +106,11 @@ pub(super) fn whole(herds: &Herds, view: &View, whole: &[u8], said: &Said) -> Re
         Ok(Judged::Nothing) => Ok(Taken::Kept { bytes: 0 }),
         Err(Refusal::AnotherHistory) => {
             let _lock = Lock::take(&herd, (herds.clock)())?;
+            let is_own = herds.own.as_ref() == Some(&said.name.device);
+            if !is_own && forks::follow(&herd, &said.name, &held, whole)? {
+                states::keep_one(&herd, &said.name, said.line())?;
+                return Ok(Taken::Kept { bytes: whole.len() as u64 });
+            }
             forks::keep_other(&herd, &said.name, whole)?;
             states::keep_one(&herd, &said.name, said.line())?;
             Ok(Taken::Refused(Refusal::AnotherHistory))

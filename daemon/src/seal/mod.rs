@@ -131,6 +131,15 @@ pub(crate) fn seal_again(desk: &Desk) -> Result<Sealed, Trouble> {
     rounds(desk, Stand::take(desk)?, &Work::Tails, &[], &[])
 }
 
+/// Seals given lines, for who holds the lock.
+pub(crate) fn seal_given(desk: &Desk, text: &str) -> Result<Sealed, Trouble> {
+    if text.is_empty() {
+        return Ok(Sealed::default());
+    }
+    doubt::look(desk)?;
+    rounds(desk, Stand::take(desk)?, &Work::Given(sort::sort(text.as_bytes(), desk)), &[], &[])
+}
+
 /// Finishes what an interrupted sealing began, for who holds the lock.
 pub(crate) fn finish_begun(desk: &Desk) -> Result<(), Trouble> {
     if Plan::read(desk)?.is_some() {

@@ -169,12 +169,6 @@ impl Site {
         names.iter().map(|name| (name.to_string(), herd.read(name).unwrap().unwrap_or_default())).collect()
     }
 
-    /// Whether it keeps just these bytes as another history of a device.
-    pub(super) fn keeps_apart(&self, device: &str, bytes: &[u8]) -> bool {
-        let forks = fs::read_dir(self.place.join(".footfold/forks").join(device)).into_iter().flatten().flatten();
-        forks.into_iter().any(|file| fs::read(file.path()).is_ok_and(|kept| kept == bytes))
-    }
-
     /// The devices of which another history is kept here.
     pub(super) fn forked(&self) -> BTreeSet<String> {
         let forks = fs::read_dir(self.place.join(".footfold/forks")).into_iter().flatten().flatten();
