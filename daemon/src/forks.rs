@@ -17,7 +17,7 @@ use crate::exchange::is_end;
 use crate::gather;
 use crate::keys::DeviceKey;
 use crate::seal::saves::Saves;
-use crate::seal::{Desk, Sealed, finish_begun, seal_again, seal_given};
+use crate::seal::{Desk, KeptLine, Sealed, finish_begun, seal_again, seal_given};
 use crate::states::{self, Of, StatementLine};
 
 /// What became of another copy of one's own ledger.
@@ -111,7 +111,7 @@ fn part(desk: &Desk, name: &LedgerName, ours: &[u8], theirs: &[u8]) -> Result<(M
     if others_hold(herd, name, ours, parting)? {
         let mut named = named(desk, name, theirs, parting)?;
         named.retain(|line| memchr::memmem::find(ours, &line.as_bytes()["2026-03-14".len()..]).is_none());
-        return Ok((Met::Apart, seal_given(desk, &named.join("\n"))?));
+        return Ok((Met::Apart, apart_from_named(seal_given(desk, &named.join("\n"))?)));
     }
     let standing = Standing::read(herd, device)?;
     let enters =
@@ -128,7 +128,7 @@ fn part(desk: &Desk, name: &LedgerName, ours: &[u8], theirs: &[u8]) -> Result<(M
     finish(herd, device)?;
     doubt::confirm(desk)?;
     if enters {
-        return Ok((Met::Switched(again.len()), seal_again(desk)?));
+        return Ok((Met::Switched(again.len()), apart_from_named(seal_again(desk)?)));
     }
     let mut done = Sealed::default();
     gather::take_over(herd, name, theirs, &mut done.notices)?;
@@ -145,6 +145,15 @@ fn named(desk: &Desk, name: &LedgerName, given_up: &[u8], parting: usize) -> Res
         is_end(given_up.get(..upto)?, &mark).then(line)
     };
     Ok(states::lines(desk.herd, name)?.iter().filter_map(line).collect())
+}
+
+/// Nobody typed the lines that name a history: they are told as witness lines are.
+fn apart_from_named(mut sealed: Sealed) -> Sealed {
+    let (named, kept) = sealed.kept.into_iter().partition(|line| line.body.contains(" herd witness "));
+    sealed.kept = kept;
+    let named: Vec<KeptLine> = named;
+    sealed.witnessed.extend(named.into_iter().map(|line| line.body));
+    sealed
 }
 
 /// Goes on in another device's history, where that gives up the one accepted here: it names it. What was accepted is

@@ -17,6 +17,7 @@ pub(crate) const SITUATIONS: &[Situation] = &[
     ("the same, sealed", stopped, &["seal"]),
     ("the same, by the user's word", stopped, &["seal", "--anyway"]),
     ("gathered, two histories of another device", forked_office, GATHER),
+    ("gathered, another device's history that gives up the one here", given_up_office, GATHER),
     ("gathered, of another device of the same name", |herd| in_stick(herd, of_another_key), GATHER),
     ("gathered, the same, which began earlier", began_earlier, GATHER),
     ("a line among the statements that is none", no_statement, &["check"]),
@@ -75,6 +76,17 @@ fn forked_office(herd: &TempHerd) {
     on_stick(herd);
     footfold(herd, &[&["write", "2026-01-08 417 score 2"], &office[..]].concat());
     footfold(herd, &[&["write", "2026-01-08 417 score 1", "--herd", "../stick/quillmere"], &office[..]].concat());
+}
+
+/// Behind what differs it says how far the one here went.
+fn given_up_office(herd: &TempHerd) {
+    forked_office(herd);
+    let here = fs::read_dir(herd.path().join("ledgers/farm-office")).unwrap().map(|file| file.unwrap().path());
+    let here = here.into_iter().find(|file| file.extension().is_some_and(|extension| extension == "txt")).unwrap();
+    let (text, year) = (fs::read_to_string(&here).unwrap(), here.file_stem().unwrap().to_str().unwrap());
+    let full = blake3::hash(&text.as_bytes()[..text.len() - 17]);
+    let named = format!("2026-01-08 herd witness farm-office {year} length {} mark {full}", text.len());
+    footfold(herd, &["write", &named, "--herd", "../stick/quillmere", "--device", "farm-office", "--by", "ao"]);
 }
 
 /// A line in the statements that is none.
