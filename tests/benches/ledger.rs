@@ -1,8 +1,9 @@
 //! What the work costs, as ratios to what general tools need for like work in the same run.
 //!
 //! `cargo bench -p footfold` — the ledger and the binary; `-- --peers` adds `ledger` and `git fsck` where they are
-//! installed; `-- --lines N` another size; `-- --daemon` what a watching daemon needs, and nothing else. Whole processes are run in turn (A B A B); ratios are medians of pairs.
+//! installed; `-- --lines N` another size; `-- --daemon` what a watching daemon needs, `-- --exchange` what lines to another machine need, and nothing else. Whole processes are run in turn (A B A B); ratios are medians of pairs.
 
+mod exchange;
 mod measure;
 mod peers;
 mod sealing;
@@ -28,6 +29,9 @@ fn main() {
     if arguments.iter().any(|word| word == "--daemon") {
         sealing::one_line();
         return watching::many_herds();
+    }
+    if arguments.iter().any(|word| word == "--exchange") {
+        return exchange::to_another_machine();
     }
     let after = |flag: &str| arguments.iter().position(|word| word == flag).and_then(|at| arguments.get(at + 1));
     let lines: u64 = after("--lines").and_then(|text| text.parse().ok()).unwrap_or(1_000_000);
