@@ -188,6 +188,26 @@ proptest! {
         prop_assert_eq!(seen(&herd), seen(&fold(&prefix(&held), on)));
     }
 
+    /// Lines that come together fold as lines that come one by one.
+    #[test]
+    fn lines_that_arrive_together_fold_as_from_nothing(steps in steps(), arrivals in prop::collection::vec((0usize..3, 1usize..9), 0..40), on in 0i64..45) {
+        let files = write(&steps);
+        let mut held: Vec<usize> = vec![0; 3];
+        let prefix = |held: &[usize]| -> Vec<File> {
+            files.iter().zip(held).map(|(file, n)| File { bytes: file.bytes[..file.ends[*n]].to_vec(), ends: Vec::new() }).collect()
+        };
+        let mut herd = fold(&prefix(&held), on);
+        for (device, more) in arrivals {
+            let file = &files[device];
+            let to = (held[device] + more).min(file.ends.len() - 1);
+            if to > held[device] {
+                herd.append(device, &file.bytes[file.ends[held[device]]..file.ends[to]]);
+                held[device] = to;
+                prop_assert_eq!(seen(&herd), seen(&fold(&prefix(&held), on)));
+            }
+        }
+    }
+
     /// The same lines on one device or on three, each cow's lines in one hand: the same cows.
     #[test]
     fn the_same_lines_split_over_devices_give_one_state(steps in steps(), on in 0i64..45) {

@@ -286,6 +286,10 @@ impl Herd {
         let key = self.log.key(id);
         let lines = &mut self.units[unit].lines;
         let at = lines.partition_point(|line| self.log.key(*line) < key);
+        // A line of the same append may have had everything folded, this one too.
+        if lines.get(at) == Some(&id) {
+            return;
+        }
         let is_last = at == lines.len();
         lines.insert(at, id);
         if self.is_correction(id) {
