@@ -24,12 +24,20 @@ const LICENCES: &[&str] = &[
     "Zlib",
 ];
 
+/// All packages that are built on this machine: those of others need not be here.
 fn packages() -> Vec<Value> {
-    let asked = ["metadata", "--format-version", "1", "--locked", "--offline"];
+    let asked = ["metadata", "--format-version", "1", "--locked", "--offline", "--filter-platform", &host()];
     let out = Command::new(env!("CARGO")).args(asked).current_dir(root()).output().unwrap();
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let all: Value = serde_json::from_slice(&out.stdout).unwrap();
     all["packages"].as_array().unwrap().clone()
+}
+
+/// This machine's platform, as the compiler names it.
+fn host() -> String {
+    let out = Command::new(std::env::var_os("RUSTC").unwrap_or_else(|| "rustc".into())).arg("-vV").output().unwrap();
+    let text = String::from_utf8(out.stdout).unwrap();
+    text.lines().find_map(|line| line.strip_prefix("host: ")).expect("rustc names its host").to_owned()
 }
 
 /// Whether a licence in the usual notation lets us choose one of the list for each of its parts.
