@@ -42,7 +42,7 @@ pub(super) struct Sorted {
     pub(super) refused: Vec<Refused>,
     /// Lines that stay in the tail, with remarks under those refused.
     pub(super) left: Vec<String>,
-    /// Accepted lines, by their places, that changed lines give no more.
+    /// Accepted lines of this file, by their places, that changed lines give no more.
     pub(super) gone: Vec<usize>,
     /// What became of each typed line.
     fates: Vec<Fated>,
@@ -256,7 +256,7 @@ impl Changes<'_> {
 /// Puts what a changed line gives beside the lines that it was.
 fn change(correction: &Correction, [now, before]: &[Vec<String>; 2], found: &Found, sorted: &mut Sorted) -> Vec<Piece> {
     let (said, gone) = keep::changed(now, before, &correction.was);
-    sorted.gone.extend(gone.iter().map(|was| was.at));
+    sorted.gone.extend(gone.iter().filter_map(|was| was.at));
     let mut doubts = found.bodies.iter().map(|(_, doubts)| doubts.clone());
     let mut piece = |said| {
         let doubts = doubts.next().unwrap_or_default();

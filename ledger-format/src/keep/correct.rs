@@ -259,7 +259,8 @@ mod tests {
     /// What each body says, and how many lines are left over.
     fn said(now: &[&str], before: &[&str], was: &[&str]) -> (Vec<String>, usize) {
         let mark = |at: usize| Mark::read(format!("{at:016}").as_bytes()).unwrap();
-        let was = was.iter().enumerate().map(|(at, body)| Was { at, mark: mark(at), body: (*body).to_owned() });
+        let was =
+            was.iter().enumerate().map(|(at, body)| Was { at: Some(at), mark: mark(at), body: (*body).to_owned() });
         let was: Vec<Was> = was.collect();
         let owned = |all: &[&str]| -> Vec<String> { all.iter().map(|body| (*body).to_owned()).collect() };
         let (said, gone) = changed(&owned(now), &owned(before), &was);

@@ -1,7 +1,7 @@
 //! Accepted lines by their marks.
 
 use std::cell::OnceCell;
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 
 use memchr::memchr_iter;
 
@@ -13,21 +13,21 @@ use crate::line::{Mark, split_seal};
 /// An accepted line that a typed one became.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Was {
-    /// Its place in the file, from 0.
-    pub at: usize,
+    /// Its place in the file, from 0; none if it is in that of another year.
+    pub at: Option<usize>,
     /// Its mark.
     pub mark: Mark,
     /// What it says.
     pub body: String,
 }
 
-/// Accepted lines by their marks: those of the file that are missing, and those that the base did not show; and
-/// whether a mark is of another file of the device.
+/// Accepted lines by their marks: those of the file that are missing, and those that the base did not show; and those
+/// of the device's other files.
 pub(super) struct Lines<'a> {
     at: HashMap<Mark, (usize, &'a [u8])>,
     missing: &'a [usize],
     others: &'a [&'a [u8]],
-    elsewhere: OnceCell<HashSet<Mark>>,
+    elsewhere: OnceCell<HashMap<Mark, &'a [u8]>>,
 }
 
 impl<'a> Lines<'a> {
@@ -52,8 +52,16 @@ impl<'a> Lines<'a> {
 
     /// Whether it is of a line in another file.
     pub(super) fn is_elsewhere(&self, mark: Mark) -> bool {
-        let all = || self.others.iter().flat_map(|file| sealed_lines(file)).filter_map(|(_, mark)| mark).collect();
-        !self.at.contains_key(&mark) && self.elsewhere.get_or_init(all).contains(&mark)
+        self.body_elsewhere(mark).is_some()
+    }
+
+    fn body_elsewhere(&self, mark: Mark) -> Option<&'a [u8]> {
+        let lines = || self.others.iter().flat_map(|file| sealed_lines(file));
+        let all = || lines().filter_map(|(body, mark)| Some((mark?, body))).collect();
+        if self.at.contains_key(&mark) {
+            return None;
+        }
+        self.elsewhere.get_or_init(all).get(&mark).copied()
     }
 
     /// Whether it is of a line that the save does not show.
@@ -67,10 +75,12 @@ impl<'a> Lines<'a> {
     }
 
     fn was(&self, mark: Mark) -> Option<Was> {
-        Some(Was { at: self.place(mark)?, mark, body: self.body(mark)?.to_owned() })
+        let elsewhere = || std::str::from_utf8(self.body_elsewhere(mark)?).ok();
+        let body = self.body(mark).or_else(elsewhere)?.to_owned();
+        Some(Was { at: self.place(mark), mark, body })
     }
 
-    /// A line that stands in the place of lines that are all accepted in this file.
+    /// A line that stands in the place of lines that are all accepted.
     pub(super) fn correction(&self, before: &str, marks: &[Mark], waits: bool) -> Option<Correction> {
         let was = marks.iter().map(|mark| self.was(*mark)).collect::<Option<Vec<Was>>>()?;
         let before = sealed::borne(before).map_or_else(|| before.to_owned(), |(body, _)| body);

@@ -156,9 +156,10 @@ pub(crate) fn typed(lines: &[Typed], accepted: &Accepted) -> Vec<String> {
             What::Again(marks) if marks.is_empty() => "again".to_owned(),
             What::Again(marks) if accepted.number_of(marks[0]) == 0 => "again elsewhere".to_owned(),
             What::Again(marks) => format!("again {}", line_numbers(&accepted.numbers_of(marks))),
-            What::Corrects(of) => {
-                format!("corrects {}", places(&of.was.iter().map(|was| was.at).collect::<Vec<_>>()))
-            }
+            What::Corrects(of) => match of.was.iter().map(|was| was.at).collect::<Option<Vec<_>>>() {
+                Some(lines) => format!("corrects {}", places(&lines)),
+                None => "corrects elsewhere".to_owned(),
+            },
             What::Elsewhere => "elsewhere".to_owned(),
         };
         let in_front = if typed.in_front { " in front" } else { "" };
@@ -210,10 +211,11 @@ pub(crate) fn becomes(saved: &Saved, accepted: &Accepted) -> Vec<String> {
         }
         let (said, gone) = changed(&now, &bodies(before), was);
         rows.extend(said.into_iter().map(|said| match said {
+            Said::Again(mark) if accepted.number_of(mark) == 0 => "again elsewhere".to_owned(),
             Said::Again(mark) => format!("again {}", line_numbers(&[accepted.number_of(mark)])),
             Said::Anew(body) => body,
         }));
-        rows.extend(gone.iter().map(|was| format!("gone {}", places(&[was.at]))));
+        rows.extend(gone.iter().filter_map(|was| was.at).map(|at| format!("gone {}", places(&[at]))));
     }
     rows
 }
