@@ -95,18 +95,35 @@ fn find_moved(base: &[String], save: &[String], origins: &mut [Origin]) {
     }
 }
 
-/// How many changes lead from one text to the other; a line that was changed at its place is one.
-pub(super) fn changes(base: &[String], save: &[String]) -> usize {
+/// How far one text is from another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Apart {
+    /// How many changes lead from the one to the other; a line that was changed at its place is one.
+    pub(super) changes: usize,
+    /// How many lines of the other come from the one, as they were or with most of their words.
+    pub(super) shared: usize,
+}
+
+/// How far a save is from a base.
+pub(super) fn apart(base: &[String], save: &[String]) -> Apart {
     if base.len() + save.len() > FEW {
-        return lines_apart(base, save);
+        return Apart { changes: lines_apart(base, save), shared: 0 };
     }
     let (origins, gone) = side_by_side(base, save);
-    let cost = |(origin, line): (Origin, &String)| match origin {
-        Origin::Same(_) => 0,
-        Origin::InPlaceOf(before) if !is_same_subject(&base[before], line) => 2,
-        Origin::InPlaceOf(_) | Origin::New => 1,
-    };
-    gone.len() + origins.into_iter().zip(save).map(cost).sum::<usize>()
+    let mut apart = Apart { changes: gone.len(), shared: 0 };
+    for (origin, line) in origins.into_iter().zip(save) {
+        let (cost, shared) = match origin {
+            Origin::Same(_) => (0, 1),
+            Origin::InPlaceOf(before) if is_same_subject(&base[before], line) => {
+                (1, usize::from(shares_most_words(&base[before], line)))
+            }
+            Origin::InPlaceOf(_) => (2, 0),
+            Origin::New => (1, 0),
+        };
+        apart.changes += cost;
+        apart.shared += shared;
+    }
+    apart
 }
 
 /// Beyond this many lines bases are not told apart by single changes.
@@ -127,6 +144,21 @@ fn lines_apart(base: &[String], save: &[String]) -> usize {
 /// Whether two typed lines say the same up to the cow: day and time, then a number, a group or the herd.
 pub(super) fn is_same_subject(before: &str, now: &str) -> bool {
     subject(before) == subject(now)
+}
+
+/// Whether more than half of the words after the first are in both lines, at any place.
+fn shares_most_words(before: &str, now: &str) -> bool {
+    let words = |line: &str| line.split(' ').skip(1).filter(|word| !word.is_empty()).map(str::to_owned).collect();
+    let (mut of_before, of_now): (Vec<String>, Vec<String>) = (words(before), words(now));
+    let longer = of_before.len().max(of_now.len());
+    let mut shared = 0;
+    for word in &of_now {
+        if let Some(at) = of_before.iter().position(|other| other == word) {
+            of_before.swap_remove(at);
+            shared += 1;
+        }
+    }
+    2 * shared > longer
 }
 
 fn subject(line: &str) -> String {

@@ -1,8 +1,10 @@
 //! What earlier saves of a file were, and what an editor may have started from (`keep.md` §1, §2, §8).
 
+use std::cmp::Reverse;
+
 use serde::{Deserialize, Serialize};
 
-use super::align;
+use super::align::{self, Apart};
 use crate::line::Mark;
 use crate::text;
 
@@ -87,12 +89,14 @@ impl Remembered {
 }
 
 impl<'a> Base<'a> {
-    /// The base that a save differs least from, and by how much; among equals the newest, and of one save the text as it was saved:
-    /// editors that do not reload are many, people who take sealed lines out are few. `remembered` begins with the newest.
+    /// The base that a save differs least from, and by how much; among equals the one that more of its lines come from,
+    /// then the newest, and of one save the text as it was saved: editors that do not reload are many, people who take
+    /// sealed lines out are few. `remembered` begins with the newest.
     pub(super) fn choose(remembered: &'a [Remembered], save: &Facts<'_>) -> Option<(usize, Self)> {
         let bases = remembered.iter().flat_map(|one| [Self::Saved(one), Self::After(one)]);
         let possible = bases.filter_map(|base| Some((base.difference(save)?, base)));
-        possible.min_by_key(|(difference, _)| *difference)
+        let nearest = possible.min_by_key(|(apart, _)| (apart.changes, Reverse(apart.shared)));
+        nearest.map(|(apart, base)| (apart.changes, base))
     }
 
     pub(super) fn shows(self, line: usize) -> bool {
@@ -164,7 +168,7 @@ impl<'a> Base<'a> {
         }
     }
 
-    fn difference(self, save: &Facts<'_>) -> Option<usize> {
+    fn difference(self, save: &Facts<'_>) -> Option<Apart> {
         let is_lacking = |line: &usize| save.lacking.binary_search(line).is_ok();
         let shown = self.shown();
         let beyond = save.shown > shown && (shown..save.shown).any(|line| !is_lacking(&line));
@@ -178,7 +182,8 @@ impl<'a> Base<'a> {
         let deleted = save.lacking.iter().filter(|line| self.shows(**line)).count() + shown.saturating_sub(save.shown);
         let lines: Vec<String> = self.lines().into_iter().map(|line| text::clean(line).text).collect();
         let said = |lines: &[String]| lines.iter().filter(|line| is_said(line)).cloned().collect::<Vec<_>>();
-        Some(deleted + align::changes(&said(&lines), &said(save.typed)))
+        let apart = align::apart(&said(&lines), &said(save.typed));
+        Some(Apart { changes: deleted + apart.changes, ..apart })
     }
 }
 

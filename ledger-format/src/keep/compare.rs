@@ -285,6 +285,10 @@ impl Saved {
             let became = |marks: &&&Vec<Mark>| marks.iter().all(|mark| lines.is_hidden(*mark) && !known.contains(mark));
             let same = kept.get(&text::clean(typed.as_saved()).text).and_then(|all| all.iter().find(became));
             if let Some(marks) = same {
+                if let What::Corrects(correction) = &typed.what {
+                    // It corrects nothing after all.
+                    correction.was.iter().for_each(|was| drop(known.remove(&was.mark)));
+                }
                 known.extend(marks.iter());
                 typed.what = What::Again((*marks).clone());
             }
