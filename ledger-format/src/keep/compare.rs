@@ -287,7 +287,9 @@ impl Saved {
             if let Some(marks) = same {
                 if let What::Corrects(correction) = &typed.what {
                     // It corrects nothing after all.
-                    correction.was.iter().for_each(|was| drop(known.remove(&was.mark)));
+                    for was in &correction.was {
+                        known.remove(&was.mark);
+                    }
                 }
                 known.extend(marks.iter());
                 typed.what = What::Again((*marks).clone());
