@@ -9,6 +9,7 @@ pub mod keep;
 pub mod limits;
 pub mod line;
 pub mod mark;
+pub mod measures;
 pub mod members;
 pub mod merge;
 mod swar;

@@ -1,0 +1,17 @@
+//! Methods of statistics, one idea a file: numbers in, numbers out. What cannot be worked out is none.
+
+use serde::Serialize;
+
+pub mod proportion;
+
+/// The level of every interval shown, unless another is asked for.
+pub const LEVEL: f64 = 0.95;
+
+/// The lower and the upper end of an interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Limits {
+    /// Lower end.
+    pub lower: f64,
+    /// Upper end.
+    pub upper: f64,
+}

@@ -1,0 +1,3 @@
+//! Measures: what herd staff, trimmer and vet decide by, with honest limits (`spec/measures.md`).
+
+pub mod method;
