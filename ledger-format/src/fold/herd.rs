@@ -9,6 +9,7 @@ use chrono::{NaiveDate, NaiveDateTime};
 use super::animal::Animal;
 use super::apart;
 use super::feet::Case;
+use super::life::Life;
 use super::protocol::{self, Protocol, Timeline};
 use super::question::{Question, Why};
 use super::register::Unit;
@@ -110,6 +111,18 @@ impl Herd {
     /// What is agreed on the day of the view.
     pub fn protocol(&self) -> &Protocol {
         self.timeline.on(self.view.on)
+    }
+
+    /// What is agreed on a day.
+    pub fn protocol_on(&self, day: NaiveDate) -> &Protocol {
+        self.timeline.on(day)
+    }
+
+    /// Every animal with the lines that counted for her, by number, then use of the number.
+    pub fn lives(&self) -> Vec<Life<'_>> {
+        let mut lives: Vec<Life<'_>> = self.units.iter().flat_map(|unit| self.rules().lives(unit)).collect();
+        lives.sort_by_key(|life| (life.animal.number, life.animal.use_of_number));
+        lives
     }
 
     /// Which lines stand.
@@ -265,6 +278,11 @@ impl Herd {
     fn refold(&mut self, which: Range<usize>) {
         let (rules, units) = self.rules_and_units();
         rules.fold(&mut units[which]);
+    }
+
+    fn rules(&self) -> Rules<'_> {
+        let Self { log, standings, timeline, tallies, view, .. } = self;
+        Rules { log, standings, timeline, tallies, on: view.on }
     }
 
     fn rules_and_units(&mut self) -> (Rules<'_>, &mut Vec<Unit>) {

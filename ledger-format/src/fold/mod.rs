@@ -6,6 +6,7 @@ mod apply;
 mod doubt;
 mod feet;
 mod herd;
+mod life;
 pub mod protocol;
 mod question;
 mod register;
@@ -21,6 +22,7 @@ pub use animal::{Animal, Held, LactationState, Leaving, Order, Recheck, Referral
 pub use doubt::doubts;
 pub use feet::{Block, Case, Closed};
 pub use herd::{Herd, View};
+pub use life::{Life, Told};
 pub use protocol::Protocol;
 pub use question::{Question, Why};
 pub use rounds::Round;

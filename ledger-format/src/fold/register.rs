@@ -96,13 +96,15 @@ impl UnitState {
 
     /// The animal that a number means on a day; none if the last one left before.
     fn subject(&mut self, number: CowNumber, day: NaiveDate) -> Option<&mut Animal> {
-        match self.newest(number) {
-            Some(at) => Some(&mut self.animals[at]).filter(|animal| animal.left.is_none_or(|left| left.day >= day)),
-            None => {
-                let animal = self.begin(number, day);
-                Some(&mut self.animals[animal])
-            }
+        if self.newest(number).is_none() {
+            self.begin(number, day);
         }
+        self.meant(number, day).map(|at| &mut self.animals[at])
+    }
+
+    /// Which of the animals a number means on a day, if it was given and she had not left.
+    pub(super) fn meant(&self, number: CowNumber, day: NaiveDate) -> Option<usize> {
+        self.newest(number).filter(|at| self.animals[*at].left.is_none_or(|left| left.day >= day))
     }
 
     fn newest(&self, number: CowNumber) -> Option<usize> {

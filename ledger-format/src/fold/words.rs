@@ -23,7 +23,8 @@ pub struct Seen {
 }
 
 impl Seen {
-    pub(crate) fn of(herd: &Herd) -> Self {
+    /// From where a herd is looked at.
+    pub fn of(herd: &Herd) -> Self {
         Self {
             herd: herd.log().ledgers().first().map_or_else(String::new, |ledger| ledger.herd.clone()),
             on: date_text(herd.view().on),

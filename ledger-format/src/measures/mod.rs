@@ -1,3 +1,18 @@
 //! Measures: what herd staff, trimmer and vet decide by, with honest limits (`spec/measures.md`).
+//!
+//! Each takes a [`History`], which is a herd over a period, and gives rows with numerators, denominators, limits and
+//! the definitions that were used.
 
+mod figure;
+mod history;
+mod lactation;
 pub mod method;
+mod period;
+mod rounds;
+
+pub use figure::{Difference, Figure, Rate, Share};
+pub use history::{About, History};
+pub use lactation::{Band, Lactation};
+pub use method::{LEVEL, Limits};
+pub use period::Period;
+pub use rounds::{Basis, Round, Saw};

@@ -2,7 +2,10 @@
 
 use serde::Serialize;
 
+pub mod difference;
+pub mod paired;
 pub mod proportion;
+pub mod rate;
 
 /// The level of every interval shown, unless another is asked for.
 pub const LEVEL: f64 = 0.95;
