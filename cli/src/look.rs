@@ -42,6 +42,11 @@ impl Look {
         Self { on: Some(Day::On(day)), known: None, format: Format::Text }
     }
 
+    /// As it was known at the end of a day, as text.
+    pub(crate) fn as_known(known: Option<Day>) -> Self {
+        Self { on: None, known, format: Format::Text }
+    }
+
     /// Whether nothing else than today, with all that is known, is asked for.
     fn is_of_today(&self) -> bool {
         self.on.is_none() && self.known.is_none()
@@ -92,6 +97,11 @@ pub(crate) fn day(word: &str) -> Result<Day, String> {
             .or_else(|| small.parse().ok().map(Day::Last))
             .ok_or_else(|| "expected a day, as 2026-03-14, yesterday, -3d or monday".to_owned()),
     }
+}
+
+/// Reads a day that may be one to come: `2026-09-30`.
+pub(crate) fn read_ahead(word: &str) -> Result<NaiveDate, String> {
+    read_date(word.as_bytes()).ok_or_else(|| "expected a day to come, as 2026-09-30".to_owned())
 }
 
 /// A herd's folder, and the time there.
@@ -314,7 +324,8 @@ pub(crate) fn show_page(common: &Common, page: &dyn Page) -> Outcome {
     write(&page.page(&place, &herd, is_bold)?)
 }
 
-fn write(text: &str) -> Outcome {
+/// Writes a page to the standard output.
+pub(crate) fn write(text: &str) -> Outcome {
     std::io::stdout().lock().write_all(text.as_bytes())?;
     Ok(ExitCode::SUCCESS)
 }

@@ -7,6 +7,7 @@ mod completions;
 mod cow;
 mod demo;
 mod due;
+mod figures;
 mod gather;
 mod herd;
 mod man;
@@ -56,6 +57,7 @@ enum Command {
     Herd(herd::Args),
     Between(between::Args),
     Sheet(sheet::Args),
+    Figures(figures::Args),
     Demo(demo::Args),
     #[command(hide = true)]
     Completions(completions::Args),
@@ -83,6 +85,7 @@ pub(crate) fn run(cli: Cli) -> Outcome {
         Command::Herd(args) => herd::run(&common, &args),
         Command::Between(args) => between::run(&common, &args),
         Command::Sheet(args) => sheet::run(&common, &args),
+        Command::Figures(args) => figures::run(&common, &args),
         Command::Demo(args) => demo::run(&args),
         Command::Completions(args) => completions::run(&args),
         Command::Man(args) => man::run(&args),

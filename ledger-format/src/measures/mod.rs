@@ -4,10 +4,12 @@
 //! the definitions that were used.
 
 mod figure;
+pub mod flow;
 mod history;
 mod lactation;
 pub mod method;
 mod period;
+pub mod round;
 mod rounds;
 
 pub use figure::{Difference, Figure, Rate, Share};

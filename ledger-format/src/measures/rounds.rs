@@ -258,7 +258,9 @@ fn round(herd: &Herd, lives: &[Life<'_>], parts: &[Part<'_>]) -> Round {
     if named.len() > cows.len() {
         doubts.push(format!("{} scored twice; the worse score counts", cows_words(named.len() - cows.len())));
     }
-    parts.iter().for_each(|part| doubt_part(part, &mut doubts));
+    for part in parts {
+        doubt_part(part, &mut doubts);
+    }
     let tallied_seen: u64 = parts.iter().map(Part::seen).sum();
     let seen = if parts.iter().all(|part| part.tally.is_none()) { cows.len() as u64 } else { tallied_seen };
     let day = parts.iter().map(|part| part.day).max().unwrap_or_default();
@@ -271,9 +273,9 @@ fn round(herd: &Herd, lives: &[Life<'_>], parts: &[Part<'_>]) -> Round {
     let (lame, severe) = (count(Saw::is_lame), count(|saw| saw == Saw::Severe));
     let is_tallied = parts.iter().any(|part| part.tally.is_some());
     if basis == Basis::Whole && is_tallied {
-        scope.iter().for_each(|at| {
+        for at in &scope {
             cows.entry(*at).or_insert(Saw::NotLame);
-        });
+        }
     }
     let first = parts.iter().map(|part| part.day).min().unwrap_or(day);
     let scale = parts.first().map_or(Scale::Mobility, |part| part.scale);
@@ -344,8 +346,10 @@ mod tests {
 
     #[test]
     fn a_tally_by_exception_names_only_the_lame() {
-        let rounds =
-            rounds(20, &["2026-03-01 herd tally walked 20 by kj", "2026-03-01 4 score 2 by kj", "2026-03-01 5 score 3 by kj"]);
+        let rounds = rounds(
+            20,
+            &["2026-03-01 herd tally walked 20 by kj", "2026-03-01 4 score 2 by kj", "2026-03-01 5 score 3 by kj"],
+        );
         let [round] = rounds.as_slice() else { panic!("{rounds:?}") };
         assert_eq!((counts(round), round.basis), ((20, 2, 1), Basis::Whole));
         assert_eq!(

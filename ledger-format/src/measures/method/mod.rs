@@ -6,6 +6,7 @@ pub mod difference;
 pub mod paired;
 pub mod proportion;
 pub mod rate;
+pub mod sample_size;
 
 /// The level of every interval shown, unless another is asked for.
 pub const LEVEL: f64 = 0.95;

@@ -1,20 +1,65 @@
 //! One proportion: `x` of `n`.
 
-use statrs::distribution::{ContinuousCDF, Normal};
+use statrs::distribution::{ContinuousCDF, DiscreteCDF, Hypergeometric, Normal};
 
 use super::Limits;
 
+/// The standard normal point that leaves half of what the level leaves out above it.
+pub fn z_of(level: f64) -> f64 {
+    Normal::standard().inverse_cdf(f64::midpoint(1.0, level))
+}
+
 /// Wilson's score interval (Wilson 1927; Newcombe 1998, method 3). None of none seen.
 pub fn wilson(x: u64, n: u64, level: f64) -> Option<Limits> {
-    if n == 0 || x > n {
+    (n > 0 && x <= n).then(|| around(x as f64 / n as f64, n as f64, z_of(level)))
+}
+
+/// Wilson's interval of `x` of `n` animals from a herd of so many, with the factor for a finite herd. None if fewer
+/// are in the herd than were seen.
+pub fn wilson_of_part(x: u64, n: u64, herd: u64, level: f64) -> Option<Limits> {
+    if n == 0 || x > n || n > herd {
         return None;
     }
-    let z = Normal::standard().inverse_cdf(f64::midpoint(1.0, level));
-    let (p, n) = (x as f64 / n as f64, n as f64);
+    let factor = ((herd - n) as f64 / (herd - 1).max(1) as f64).sqrt();
+    Some(around(x as f64 / n as f64, n as f64, z_of(level) * factor))
+}
+
+/// How many of a herd are it, of whom `x` of `n` chosen at random were: every number that the sample leaves possible
+/// (exact hypergeometric rule, equal tails).
+pub fn cows_of_part(x: u64, n: u64, herd: u64, level: f64) -> Option<(u64, u64)> {
+    if n == 0 || x > n || n > herd {
+        return None;
+    }
+    let tail = (1.0 - level) / 2.0;
+    let drawn = |affected: u64| Hypergeometric::new(herd, affected, n).ok();
+    let few_enough = |affected: u64| drawn(affected).is_some_and(|drawn| drawn.cdf(x) > tail);
+    let many_enough = |affected: u64| x == 0 || drawn(affected).is_some_and(|drawn| drawn.sf(x - 1) > tail);
+    // Both tails move one way with the number affected, so the possible numbers lie together.
+    let (least, most) = (x, herd - (n - x));
+    let lower = first(least, most, many_enough)?;
+    let beyond = first(least, most, |affected| !few_enough(affected)).unwrap_or(most + 1);
+    Some((lower, beyond.checked_sub(1).filter(|upper| *upper >= lower)?))
+}
+
+/// The first number of a range from which on something holds, where it holds for all after it; none if for none.
+fn first(mut low: u64, high: u64, holds: impl Fn(u64) -> bool) -> Option<u64> {
+    let mut end = high + 1;
+    while low < end {
+        let middle = u64::midpoint(low, end);
+        if holds(middle) {
+            end = middle;
+        } else {
+            low = middle + 1;
+        }
+    }
+    (low <= high).then_some(low)
+}
+
+fn around(p: f64, n: f64, z: f64) -> Limits {
     let wide = 1.0 + z * z / n;
     let centre = (p + z * z / (2.0 * n)) / wide;
     let half = z * (p * (1.0 - p) / n + z * z / (4.0 * n * n)).sqrt() / wide;
     let lower = if p == 0.0 { 0.0 } else { centre - half };
     let upper = if (p - 1.0).abs() < f64::EPSILON { 1.0 } else { centre + half };
-    Some(Limits { lower, upper })
+    Limits { lower, upper }
 }

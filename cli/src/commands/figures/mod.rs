@@ -1,0 +1,134 @@
+//! `footfold figures`: what herd staff, trimmer and vet decide by, with honest limits.
+
+mod flow;
+mod round;
+mod table;
+mod words;
+
+use std::mem::ManuallyDrop;
+
+use clap::{Subcommand, ValueEnum};
+use ledger_format::measures::{About, History, Period};
+use serde::Serialize;
+
+use crate::fail::{Fail, Outcome};
+use crate::look::{Day, Format, Look, Place, day, for_program, write};
+use crate::place::Common;
+use crate::show::paper::{self, Paper};
+
+/// Herd figures with their denominators and limits: rounds, flow, lesions, care, outcome
+#[derive(clap::Args, Debug)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    which: Which,
+}
+
+#[derive(Subcommand, Debug)]
+enum Which {
+    Round(round::Args),
+    Flow(flow::Args),
+}
+
+pub(super) fn run(common: &Common, args: &Args) -> Outcome {
+    match &args.which {
+        Which::Round(args) => round::run(common, args),
+        Which::Flow(args) => flow::run(common, args),
+    }
+}
+
+/// Over which days, as known when, in which form.
+#[derive(clap::Args, Debug, Clone)]
+pub(super) struct Asked {
+    /// First day of the period; without it, twelve months before its last
+    #[arg(long, value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    from: Option<Day>,
+    /// Last day of the period; without it, today
+    #[arg(long, value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    to: Option<Day>,
+    /// As it was known at the end of this day
+    #[arg(long, value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    known: Option<Day>,
+    /// Text to read, the rows for a program, or one figure a line for a spreadsheet
+    #[arg(long, value_name = "FORM", default_value = "text")]
+    format: Form,
+}
+
+/// In which form figures are shown.
+#[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Form {
+    Text,
+    Json,
+    Csv,
+}
+
+/// Figures that can be shown.
+pub(super) trait Shown: Serialize {
+    /// Which herd, which days, as known when.
+    fn about(&self) -> &About;
+    /// What they are figures of, as a heading.
+    fn title(&self) -> String;
+    /// The figures in text.
+    fn tell(&self, paper: &mut Paper);
+    /// What the words mean.
+    fn definitions(&self) -> Vec<&str>;
+    /// What is to be kept in mind.
+    fn warnings(&self) -> &[String];
+}
+
+impl Asked {
+    /// Works figures out and shows them.
+    pub(super) fn show<T: Shown>(
+        &self,
+        common: &Common,
+        figures: impl FnOnce(&History<'_>, &Place) -> Result<T, Fail>,
+    ) -> Outcome {
+        let place = Place::of(common)?;
+        let period = self.period(&place)?;
+        // The program ends after this; taking a large herd apart first would only take time.
+        let herd = ManuallyDrop::new(place.herd(&Look::as_known(self.known), period.to())?);
+        let figures = figures(&History::of(&herd, period), &place)?;
+        self.print(&figures)
+    }
+
+    fn period(&self, place: &Place) -> Result<Period, Fail> {
+        let to = self.to.map_or(place.today, |day| day.seen_from(place.today));
+        let Some(from) = self.from.map(|day| day.seen_from(place.today)) else { return Ok(Period::year_to(to)) };
+        Period::new(from, to)
+            .ok_or_else(|| Fail::usage(format!("{to} is before {from}"), "give the earlier day as `--from`"))
+    }
+
+    /// Prints figures in the form asked for.
+    pub(super) fn print<T: Shown>(&self, figures: &T) -> Outcome {
+        let text = match self.format {
+            Form::Json => for_program(Format::Json, figures)?.unwrap_or_default(),
+            Form::Csv => table::csv(figures)?,
+            Form::Text => {
+                let mut paper = Paper::new(paper::bold_on_stdout());
+                tell(&mut paper, figures);
+                paper.finish()
+            }
+        };
+        write(&text)
+    }
+}
+
+/// Heading, figures, what they mean, what to keep in mind.
+fn tell<T: Shown>(paper: &mut Paper, figures: &T) {
+    let about = figures.about();
+    paper.head(&format!("{}: {}", about.seen.herd, figures.title()));
+    super::due::tell_known(paper, about.seen.known.as_deref());
+    if let Some(missed) = about.late_lines_missed.filter(|missed| *missed > 0) {
+        let lines = crate::show::count(missed, "line");
+        paper.put("  ", &format!("{lines} about these days came later and are not in these figures"));
+    }
+    figures.tell(paper);
+    if !figures.warnings().is_empty() {
+        paper.gap();
+        paper.head("KEEP IN MIND");
+        figures.warnings().iter().for_each(|warning| paper.put("  ! ", warning));
+    }
+    paper.gap();
+    paper.head("WHAT THE WORDS MEAN");
+    figures.definitions().iter().for_each(|definition| paper.put("  ", definition));
+    paper.put("  ", "Footfold records and reminds; it does not diagnose.");
+}

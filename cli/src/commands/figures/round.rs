@@ -1,0 +1,132 @@
+//! `footfold figures round`: one scoring round, and what changed since the one before.
+
+use ledger_format::measures::round::{Aim, Change, RoundFigures, RoundRow, SameCows, round};
+use ledger_format::measures::{About, Figure};
+
+use super::words::{self, difference, figure, percents};
+use super::{Asked, Shown};
+use crate::fail::Outcome;
+use crate::look::{Day, day};
+use crate::place::Common;
+use crate::show::paper::Paper;
+
+/// A scoring round: lame and severely lame of those seen, the limits, the aim, the change
+#[derive(clap::Args, Debug)]
+pub(super) struct Args {
+    /// The newest round up to this day; without it, the newest of all
+    #[arg(value_name = "DATE", value_parser = day, allow_hyphen_values = true)]
+    on: Option<Day>,
+    #[command(flatten)]
+    asked: Asked,
+}
+
+pub(super) fn run(common: &Common, args: &Args) -> Outcome {
+    args.asked.show(common, |history, place| Ok(round(history, args.on.map(|day| day.seen_from(place.today)))))
+}
+
+impl Shown for RoundFigures {
+    fn about(&self) -> &About {
+        &self.about
+    }
+
+    fn title(&self) -> String {
+        match &self.round {
+            Figure::Is(row) if row.from != row.on => format!("scoring round of {} to {}", row.from, row.on),
+            Figure::Is(row) => format!("scoring round of {}", row.on),
+            Figure::Cannot { .. } => format!("scoring rounds up to {}", self.about.to),
+        }
+    }
+
+    fn tell(&self, paper: &mut Paper) {
+        match &self.round {
+            Figure::Is(row) => tell_row(paper, row),
+            Figure::Cannot { cannot_be_computed_because: why } => paper.put("  ", why),
+        }
+        if let Some(change) = self.change.value() {
+            tell_change(paper, change);
+        } else if self.round.value().is_some() {
+            paper.gap();
+            paper.put("", &format!("No change: {}", self.change.because().unwrap_or_default()));
+        }
+        if !self.sample.is_empty() {
+            paper.gap();
+            paper.head("TO SCORE A PART OF THE HERD, at random");
+            for size in &self.sample {
+                let words = format!("{} of {} cows", size.cows, size.of);
+                paper.put("  ", &format!("to {:>2} points either side: {words}", size.points));
+            }
+        }
+    }
+
+    fn definitions(&self) -> Vec<&str> {
+        self.definitions.clone()
+    }
+
+    fn warnings(&self) -> &[String] {
+        &self.warnings
+    }
+}
+
+fn tell_row(paper: &mut Paper, row: &RoundRow) {
+    let seen = match (row.basis, row.could) {
+        ("unknown", _) => format!("{} cows seen; how many there are is not written", row.seen),
+        (_, could) => format!("{} of {could} cows seen", row.seen),
+    };
+    let by = if row.by.is_empty() { String::new() } else { format!(", scored by {}", row.by.join(", ")) };
+    let scale = if row.scale == "mobility" { String::new() } else { format!(", scale {}", row.scale) };
+    paper.put("  ", &format!("{}: {seen}{by}{scale}", row.of));
+    paper.put("  lame      ", &figure(&row.lame, words::share));
+    if let Some(level) = row.level {
+        paper.put("            ", &format!("level behind it, allowing for chance: {}", percents(level)));
+    }
+    if let Some(herd) = row.lame_in_herd {
+        paper.put("            ", &format!("in the whole herd: {} to {} of {} cows", herd.lower, herd.upper, herd.of));
+    }
+    paper.put("  severely  ", &figure(&row.severe, words::share));
+    if let (Some(zeros), Some(ones)) = (row.zeros, row.ones) {
+        paper.put("  sound     ", &format!("{zeros} scored 0, {ones} scored 1"));
+    }
+    paper.put("  aim       ", &figure(&row.aim, aim_words));
+}
+
+fn aim_words(aim: &Aim) -> String {
+    let under = format!("under {} %", aim.percent);
+    match aim.stands {
+        "under" => format!("{under}: met"),
+        "over" => format!("{under}: OVER, by {}", crate::show::count(aim.fewer_cows, "cow")),
+        _ => format!("{under}: so few cows cannot tell"),
+    }
+}
+
+fn tell_change(paper: &mut Paper, change: &Change) {
+    paper.gap();
+    paper.head(&format!("SINCE THE ROUND OF {}", change.since));
+    match &change.same_cows {
+        Figure::Is(same) => tell_same(paper, same),
+        Figure::Cannot { cannot_be_computed_because: why } => {
+            paper.put("  same cows ", &format!("cannot be computed because {why}"));
+        }
+    }
+    let all = figure(&change.all_cows, |all| difference(&all.difference));
+    paper.put("  all seen  ", &format!("share lame {all}"));
+}
+
+fn tell_same(paper: &mut Paper, same: &SameCows) {
+    let seen = same.difference.first.of;
+    let chance = if same.difference.is_beyond_chance() { "" } else { "; chance alone can do that" };
+    paper.put("  same cows ", &format!("{seen} seen both times: share lame {}{chance}", difference(&same.difference)));
+    let SameCows { became_lame, recovered, stayed_lame, stayed_sound, .. } = same;
+    paper.put(
+        "            ",
+        &format!("{became_lame} became lame, {recovered} recovered, {stayed_lame} stayed lame, {stayed_sound} sound"),
+    );
+    if !same.newly_lame.is_empty() {
+        paper.put("  newly     ", &same.newly_lame.join(", "));
+    }
+    let others = [(same.only_then, "only then"), (same.only_now, "only now")];
+    let others: Vec<String> =
+        others.iter().filter(|(n, _)| *n > 0).map(|(n, when)| format!("{n} seen {when}")).collect();
+    if !others.is_empty() {
+        paper.put("  beside    ", &others.join(", "));
+    }
+}

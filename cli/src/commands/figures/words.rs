@@ -1,0 +1,43 @@
+//! Figures in words: denominators, limits, and why there is none.
+
+use ledger_format::measures::{Difference, Figure, Limits, Rate, Share};
+
+use crate::show::number;
+
+/// "31 of 193, 16.1 %" and its limits, where it has any.
+pub(super) fn share(share: &Share) -> String {
+    let limits = share.limits.map_or(String::new(), |limits| format!(" ({})", percents(limits)));
+    format!("{} of {}, {:.1} %{limits}", number(share.part), number(share.of), share.percent)
+}
+
+/// "11.6 to 21.9 %".
+pub(super) fn percents(limits: Limits) -> String {
+    format!("{:.1} to {:.1} %", limits.lower, limits.upper)
+}
+
+/// "4.1 per 100 cow-months (2.0 to 7.3), 11 in 8,123 cow-days".
+pub(super) fn rate(rate: &Rate) -> String {
+    let Rate { cases, cow_days, rate, limits, per } = *rate;
+    let days = number(cow_days);
+    format!("{rate:.1} per {per} ({:.1} to {:.1}), {cases} in {days} cow-days", limits.lower, limits.upper)
+}
+
+/// "3.1 points more (0.4 fewer to 6.6 more)", from the first to the second.
+pub(super) fn difference(difference: &Difference) -> String {
+    let Difference { points: by, limits, .. } = *difference;
+    format!("{} points ({} to {})", signed(by), signed(limits.lower), signed(limits.upper))
+}
+
+/// "+3.1", "-0.4", "0.0".
+fn signed(points: f64) -> String {
+    let text = format!("{points:+.1}");
+    if text == "+0.0" || text == "-0.0" { "0.0".to_owned() } else { text }
+}
+
+/// A figure in words, or why there is none.
+pub(super) fn figure<T>(figure: &Figure<T>, words: impl FnOnce(&T) -> String) -> String {
+    match figure {
+        Figure::Is(value) => words(value),
+        Figure::Cannot { cannot_be_computed_because: why } => format!("cannot be computed because {why}"),
+    }
+}
