@@ -2,6 +2,7 @@
 
 mod agreement;
 mod due_list;
+mod fields;
 mod gallery;
 mod packages;
 mod readme;

@@ -20,6 +20,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("members", &["line", "mark", "merge", "vocabulary"]),
     ("fold", &["line", "mark", "members", "merge", "vocabulary"]),
     ("between", &["fold", "line", "merge", "vocabulary"]),
+    ("measures", &["fold", "line", "merge", "vocabulary"]),
     ("work", &["between", "fold", "line", "mark", "members", "merge", "text", "vocabulary"]),
 ];
 

@@ -39,6 +39,13 @@ pub(crate) const SITUATIONS: &[Situation] = &[
     ("a second herd", |_| (), &["new", "../other", "--device", "crush-laptop", "--by", "kj"]),
     ("a device name that cannot be a file", |_| (), &["new", "other", "--device", "con", "--by", "kj"]),
     ("a person's name in capitals", |_| (), &["new", "other", "--device", "crush-laptop", "--by", "KJ"]),
+    (
+        "figures of a period that ends before it begins",
+        |_| (),
+        &["figures", "round", "--from", "2026-02-01", "--to", "2026-01-10"],
+    ),
+    ("an aim for a day that is none", |_| (), &["figures", "flow", "--by", "harvest"]),
+    ("an aim for a day gone by", |_| (), &["figures", "flow", "--to", "2026-01-10", "--by", "2026-01-01"]),
     ("a zone that is none", |_| (), &["new", "other", "--device", "crush-laptop", "--by", "kj", "--zone", "Mars/Base"]),
     ("a zone that this footfold does not know", |herd| reseal(herd, "Europe/London", "Mars/Base"), DUE),
     ("a head that cannot be read", no_head, DUE),

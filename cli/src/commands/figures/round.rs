@@ -80,7 +80,7 @@ fn tell_row(paper: &mut Paper, row: &RoundRow) {
         paper.put("            ", &format!("level behind it, allowing for chance: {}", percents(level)));
     }
     if let Some(herd) = row.lame_in_herd {
-        paper.put("            ", &format!("in the whole herd: {} to {} of {} cows", herd.lower, herd.upper, herd.of));
+        paper.put("            ", &format!("among all {}: {} to {} lame cows", herd.of, herd.lower, herd.upper));
     }
     paper.put("  severely  ", &figure(&row.severe, words::share));
     if let (Some(zeros), Some(ones)) = (row.zeros, row.ones) {

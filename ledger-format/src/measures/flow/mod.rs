@@ -151,15 +151,15 @@ fn definitions(chronic_days: u16) -> Vec<String> {
 fn usable<'h>(history: &'h History<'_>) -> (Vec<&'h Round>, Vec<String>) {
     let rounds = history.rounds();
     let inside = rounds.len() - history.rounds_in_period().len();
-    let newest = rounds.last();
-    let is_usable = |round: &&Round| names_the_sound(round) && newest.is_some_and(|newest| newest.is_of_same(round));
+    let of_herd = rounds.iter().rev().find(|round| round.groups.is_empty() && names_the_sound(round));
+    let model = of_herd.or(rounds.last());
+    let is_usable = |round: &&Round| names_the_sound(round) && model.is_some_and(|model| model.is_of_same(round));
     let before = rounds[..inside].iter().rev().find(is_usable);
     let within: Vec<&Round> = rounds[inside..].iter().filter(is_usable).collect();
-    let left_out = rounds.len() - inside - within.len();
-    let warning = format!(
-        "{left_out} rounds of the period are left out: of a part of the herd, of other groups, or not adding up"
-    );
-    let warnings = if left_out > 0 { vec![warning] } else { Vec::new() };
+    let left_out = rounds[inside..].iter().filter(|round| !is_usable(round));
+    let days: Vec<String> = left_out.map(|round| date_text(round.last)).collect();
+    let why = "of a part of the herd, of other groups, or not adding up";
+    let warnings = if days.is_empty() { Vec::new() } else { vec![format!("left out, {why}: {}", days.join(", "))] };
     (before.into_iter().chain(within).collect(), warnings)
 }
 
