@@ -97,7 +97,7 @@ fn fields<'a>(lines: &mut impl Iterator<Item = &'a str>) -> Vec<Field> {
         if let Some(doc) = line.strip_prefix("///") {
             join(&mut says, doc);
         } else if line.starts_with("#[") {
-            attribute = line.to_owned();
+            line.clone_into(&mut attribute);
         } else if let Some((name, kind)) = line.strip_prefix("pub ").and_then(|field| field.split_once(": ")) {
             let kind = kind.trim_end_matches(',');
             let is_flat = attribute.contains("flatten");
