@@ -3,6 +3,8 @@
 //! Each takes a [`History`], which is a herd over a period, and gives rows with numerators, denominators, limits and
 //! the definitions that were used.
 
+pub mod blocks;
+pub mod care;
 mod figure;
 pub mod flow;
 mod history;
@@ -11,6 +13,8 @@ pub mod method;
 mod period;
 pub mod round;
 mod rounds;
+mod sightings;
+mod spells;
 
 pub use figure::{Difference, Figure, Rate, Share};
 pub use history::{About, History};

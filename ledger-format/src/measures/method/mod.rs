@@ -3,10 +3,13 @@
 use serde::Serialize;
 
 pub mod difference;
+pub mod multiple;
 pub mod paired;
 pub mod proportion;
 pub mod rate;
 pub mod sample_size;
+pub mod survival;
+pub mod table;
 
 /// The level of every interval shown, unless another is asked for.
 pub const LEVEL: f64 = 0.95;
