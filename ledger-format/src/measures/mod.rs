@@ -10,6 +10,7 @@ pub mod flow;
 mod history;
 mod lactation;
 pub mod method;
+pub mod outcome;
 mod period;
 pub mod round;
 mod rounds;

@@ -42,9 +42,8 @@ fn of_life(at: usize, life: &Life<'_>, seen: &[Sighting]) -> Vec<Spell> {
         let open = spells.last_mut().filter(|spell| spell.sound.is_none());
         match (open, sighting.saw) {
             (Some(spell), Saw::NotLame) => spell.sound = Some(sighting.day),
-            (None, Saw::NotLame) => {}
             (Some(spell), Saw::Severe) => spell.severe = spell.severe.or(Some(now)),
-            (Some(_), Saw::Lame) => {}
+            (None, Saw::NotLame) | (Some(_), Saw::Lame) => {}
             (None, saw) => {
                 let severe = (saw == Saw::Severe).then_some(now);
                 let lifted = lifted.iter().find(|lift| is_since(**lift, now)).copied();
