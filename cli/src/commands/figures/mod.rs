@@ -1,6 +1,9 @@
 //! `footfold figures`: what herd staff, trimmer and vet decide by, with honest limits.
 
+mod blocks;
+mod care;
 mod flow;
+mod outcome;
 mod round;
 mod table;
 mod words;
@@ -27,12 +30,18 @@ pub(super) struct Args {
 enum Which {
     Round(round::Args),
     Flow(flow::Args),
+    Care(care::Args),
+    Outcome(outcome::Args),
+    Blocks(blocks::Args),
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     match &args.which {
         Which::Round(args) => round::run(common, args),
         Which::Flow(args) => flow::run(common, args),
+        Which::Care(args) => care::run(common, args),
+        Which::Outcome(args) => outcome::run(common, args),
+        Which::Blocks(args) => blocks::run(common, args),
     }
 }
 

@@ -1,5 +1,6 @@
 //! Figures in words: denominators, limits, and why there is none.
 
+use ledger_format::measures::care::Days;
 use ledger_format::measures::{Difference, Figure, Limits, Rate, Share};
 
 use crate::show::number;
@@ -40,4 +41,21 @@ pub(super) fn figure<T>(figure: &Figure<T>, words: impl FnOnce(&T) -> String) ->
         Figure::Is(value) => words(value),
         Figure::Cannot { cannot_be_computed_because: why } => format!("cannot be computed because {why}"),
     }
+}
+
+/// "half lifted by day 3 (2 to 5), 71 % within a week", of how many.
+pub(super) fn days(days: &Days, what: &str) -> String {
+    let by = |day: Option<f64>| day.map_or("not reached".to_owned(), |day| format!("{day:.0}"));
+    let half = match days.median {
+        Some(median) => format!("half {what} by day {median:.0} ({} to {})", by(days.lower), by(days.upper)),
+        None => format!("not half {what} so far"),
+    };
+    let week =
+        days.week_limits.map_or(String::new(), |limits| format!(" ({:.0} to {:.0})", limits.lower, limits.upper));
+    format!("{half}; {:.0} %{week} within a week, of {}", days.week_percent, number(days.of))
+}
+
+/// "0.034", "under 0.001".
+pub(super) fn p(p: f64) -> String {
+    if p < 0.001 { "under 0.001".to_owned() } else { format!("{p:.3}") }
 }

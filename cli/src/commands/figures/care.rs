@@ -1,0 +1,67 @@
+//! `footfold figures care`: how soon lame cows are lifted.
+
+use ledger_format::measures::About;
+use ledger_format::measures::care::{CareFigures, CareRow, care};
+
+use super::words::{days, figure, share};
+use super::{Asked, Shown};
+use crate::fail::Outcome;
+use crate::place::Common;
+use crate::show::count;
+use crate::show::paper::Paper;
+
+/// How soon lame cows are lifted: days from the first lame score, share within the agreed hours
+#[derive(clap::Args, Debug)]
+pub(super) struct Args {
+    #[command(flatten)]
+    asked: Asked,
+}
+
+pub(super) fn run(common: &Common, args: &Args) -> Outcome {
+    args.asked.show(common, |history, _| Ok(care(history)))
+}
+
+impl Shown for CareFigures {
+    fn about(&self) -> &About {
+        &self.about
+    }
+
+    fn title(&self) -> String {
+        format!("from lame to lifted, {} to {}", self.about.from, self.about.to)
+    }
+
+    fn tell(&self, paper: &mut Paper) {
+        if !self.waiting.is_empty() {
+            paper.head(&format!("STILL WAITING on {} ({})", self.about.to, self.waiting.len()));
+        }
+        for row in &self.waiting {
+            let severe = if row.severe { "SEVERELY LAME, " } else { "" };
+            let since = format!("{severe}lame since {}, {}", row.since, count(row.days.unsigned_abs(), "day"));
+            paper.put(&format!("  {:<8}", row.cow), &since);
+        }
+        for row in &self.rows {
+            paper.gap();
+            paper.head(&format!("{} ({})", row.of.to_uppercase(), count(row.spells, "spell")));
+            tell_row(paper, row);
+        }
+    }
+
+    fn definitions(&self) -> Vec<&str> {
+        self.definitions.iter().map(String::as_str).collect()
+    }
+
+    fn warnings(&self) -> &[String] {
+        &self.warnings
+    }
+}
+
+fn tell_row(paper: &mut Paper, row: &CareRow) {
+    let not_due = if row.not_yet_due > 0 { format!("; {} not counted", row.not_yet_due) } else { String::new() };
+    paper.put("  in time   ", &format!("within {} h: {}{not_due}", row.hours, figure(&row.in_time, share)));
+    paper.put("  days      ", &figure(&row.days, |of| days(of, "lifted")));
+    let CareRow { lifted, sound_unlifted, left_unlifted, waiting, .. } = row;
+    paper.put(
+        "  ended     ",
+        &format!("{lifted} lifted, {sound_unlifted} walked sound unlifted, {left_unlifted} left, {waiting} wait"),
+    );
+}
