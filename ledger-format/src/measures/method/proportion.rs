@@ -1,6 +1,6 @@
 //! One proportion: `x` of `n`.
 
-use statrs::distribution::{ContinuousCDF, DiscreteCDF, Hypergeometric, Normal};
+use statrs::distribution::{Binomial, ContinuousCDF, Discrete, DiscreteCDF, Hypergeometric, Normal};
 
 use super::Limits;
 
@@ -53,6 +53,15 @@ fn first(mut low: u64, high: u64, holds: impl Fn(u64) -> bool) -> Option<u64> {
         }
     }
     (low <= high).then_some(low)
+}
+
+/// The chance of `x` of `n`, or of any count no more likely, where the share is `p` (exact, two-sided). None of none.
+pub fn binomial_p(x: u64, n: u64, p: f64) -> Option<f64> {
+    let counts = Binomial::new(p, n).ok().filter(|_| n > 0 && x <= n)?;
+    let observed = counts.pmf(x);
+    // Counts as likely as the observed one come out apart by rounding only.
+    let chance: f64 = (0..=n).map(|count| counts.pmf(count)).filter(|of| *of <= observed * (1.0 + 1e-7)).sum();
+    Some(chance.min(1.0))
 }
 
 fn around(p: f64, n: f64, z: f64) -> Limits {

@@ -2,7 +2,7 @@
 
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF};
 
-use super::Limits;
+use super::{Limits, proportion};
 
 /// Exact limits of a Poisson mean from a count (Garwood 1936, in the chi-square form of Ulm 1990).
 pub fn poisson_count(count: u64, level: f64) -> Option<Limits> {
@@ -22,6 +22,8 @@ pub struct Ratio {
     pub lower: f64,
     /// See `lower`.
     pub upper: Option<f64>,
+    /// The chance of so uneven a split of the cases or a less likely one if both rates were the same (exact).
+    pub p: f64,
 }
 
 /// Ratio of a cases in time1 to b cases in time0: Clopper-Pearson limits of a/(a + b), carried over. None without
@@ -36,5 +38,6 @@ pub fn ratio(a: u64, time1: f64, b: u64, time0: f64, level: f64) -> Option<Ratio
     let lower = if a == 0 { 0.0 } else { odds(point(tail, a, b + 1)?) };
     let upper = if b == 0 { None } else { Some(odds(point(1.0 - tail, a + 1, b)?)) };
     let estimate = (b > 0).then(|| (a as f64 / time1) / (b as f64 / time0));
-    Some(Ratio { estimate, lower, upper })
+    let p = proportion::binomial_p(a, a + b, time1 / (time1 + time0))?;
+    Some(Ratio { estimate, lower, upper, p })
 }
