@@ -3,7 +3,9 @@
 mod blocks;
 mod care;
 mod flow;
+mod lesions;
 mod outcome;
+mod pattern;
 mod round;
 mod table;
 mod words;
@@ -30,6 +32,8 @@ pub(super) struct Args {
 enum Which {
     Round(round::Args),
     Flow(flow::Args),
+    Lesions(lesions::Args),
+    Pattern(pattern::Args),
     Care(care::Args),
     Outcome(outcome::Args),
     Blocks(blocks::Args),
@@ -39,6 +43,8 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     match &args.which {
         Which::Round(args) => round::run(common, args),
         Which::Flow(args) => flow::run(common, args),
+        Which::Lesions(args) => lesions::run(common, args),
+        Which::Pattern(args) => pattern::run(common, args),
         Which::Care(args) => care::run(common, args),
         Which::Outcome(args) => outcome::run(common, args),
         Which::Blocks(args) => blocks::run(common, args),
