@@ -3,10 +3,13 @@
 //! Each takes a [`History`], which is a herd over a period, and gives rows with numerators, denominators, limits and
 //! the definitions that were used.
 
+pub mod agreement;
 pub mod blocks;
 pub mod care;
+pub mod cost;
 mod figure;
 pub mod flow;
+pub mod herds;
 mod history;
 mod lactation;
 pub mod lesions;
@@ -18,6 +21,7 @@ pub mod round;
 mod rounds;
 mod sightings;
 mod spells;
+pub mod trend;
 
 pub use figure::{Difference, Figure, Rate, Share};
 pub use history::{About, History};

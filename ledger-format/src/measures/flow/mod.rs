@@ -65,6 +65,18 @@ pub struct Step {
     pub newly_seen: u64,
 }
 
+impl Step {
+    /// Twice the cow-days of cows that were not lame: a cow that changed did so halfway, as far as rounds can tell.
+    fn sound_half_days(&self) -> u64 {
+        self.days * (2 * self.stayed_sound + self.became_lame + self.recovered + self.left_sound)
+    }
+
+    /// Cow-days of cows that were not lame.
+    pub(super) fn sound_days(&self) -> u64 {
+        self.sound_half_days() / 2
+    }
+}
+
 /// Cow-days of cows that were not lame, and of lame ones; and what ended them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Moves {
@@ -85,13 +97,12 @@ impl Moves {
         self.lame_half_days / 2
     }
 
-    /// A cow that changed did so halfway, as far as rounds can tell.
     fn add(&mut self, step: &Step) {
         let changed = step.became_lame + step.recovered;
         self.new_cases += step.became_lame;
         self.recovered += step.recovered;
         self.left_lame += step.left_lame;
-        self.sound_half_days += step.days * (2 * step.stayed_sound + changed + step.left_sound);
+        self.sound_half_days += step.sound_half_days();
         self.lame_half_days += step.days * (2 * step.stayed_lame + changed + step.left_lame);
     }
 }

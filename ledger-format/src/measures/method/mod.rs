@@ -2,12 +2,16 @@
 
 use serde::Serialize;
 
+pub mod agreement;
+pub mod chart;
 pub mod difference;
 pub mod multiple;
 pub mod paired;
 pub mod proportion;
+pub mod quantile;
 pub mod rate;
 pub mod sample_size;
+pub mod shrink;
 pub mod survival;
 pub mod table;
 

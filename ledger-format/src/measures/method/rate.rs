@@ -1,8 +1,8 @@
 //! Counts and rates per animal-time.
 
-use statrs::distribution::{Beta, ChiSquared, ContinuousCDF};
+use statrs::distribution::{ChiSquared, ContinuousCDF};
 
-use super::{Limits, proportion};
+use super::{Limits, proportion, quantile};
 
 /// Exact limits of a Poisson mean from a count (Garwood 1936, in the chi-square form of Ulm 1990).
 pub fn poisson_count(count: u64, level: f64) -> Option<Limits> {
@@ -33,7 +33,7 @@ pub fn ratio(a: u64, time1: f64, b: u64, time0: f64, level: f64) -> Option<Ratio
         return None;
     }
     let tail = (1.0 - level) / 2.0;
-    let point = |p: f64, x: u64, y: u64| Some(Beta::new(x as f64, y as f64).ok()?.inverse_cdf(p));
+    let point = |p: f64, x: u64, y: u64| quantile::beta(p, x as f64, y as f64);
     let odds = |p: f64| p / (1.0 - p) * time0 / time1;
     let lower = if a == 0 { 0.0 } else { odds(point(tail, a, b + 1)?) };
     let upper = if b == 0 { None } else { Some(odds(point(1.0 - tail, a + 1, b)?)) };

@@ -1,0 +1,71 @@
+use super::*;
+use crate::fold::sample::{day, herd};
+use crate::measures::Period;
+
+fn money(text: &str) -> Decimal {
+    text.parse().unwrap()
+}
+
+fn figures(lines: &[String], prices: &Prices) -> CostFigures {
+    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
+    let herd = herd("2026-03-31", &lines);
+    cost(&History::of(&herd, Period::new(day("2026-03-01"), day("2026-03-31")).unwrap()), prices)
+}
+
+fn a_day(price: &str) -> Prices {
+    Prices { currency: "GBP".to_owned(), lame_day: Some(money(price)), ..Prices::default() }
+}
+
+#[test]
+fn a_published_rate_comes_out() {
+    // AHDB 2020: GBP 2.20 a lame day; 60 cows lame for 30 days are 3,960.00.
+    let mut lines: Vec<String> = (1..=60).map(|cow| format!("2026-03-01 {cow} score 2 by kj")).collect();
+    lines.extend((1..=60).map(|cow| format!("2026-03-31 {cow} score 1 by kj")));
+    let figures = figures(&lines, &a_day("2.20"));
+    let bill = figures.days.value().unwrap();
+    assert_eq!((bill.total, bill.items[0].count), (money("3960.00"), 1_800));
+    assert_eq!(bill.total.to_string(), "3960.00");
+}
+
+#[test]
+fn days_end_with_the_next_sighting_leaving_or_the_period() {
+    let lines = [
+        "2026-02-20 1 score 2 by kj",
+        "2026-03-05 1 score 3 by kj",
+        "2026-03-07 1 score 2 by kj",
+        "2026-03-11 1 left culled feet by kj",
+        "2026-03-30 2 score 2 by kj",
+    ]
+    .map(str::to_owned);
+    let prices = Prices { severe_day: Some(money("5")), ..a_day("2") };
+    let figures = figures(&lines, &prices);
+    let counts: Vec<u64> = figures.days.value().unwrap().items.iter().map(|item| item.count).collect();
+    // Lame 1 to 4 March, 7 to 10 March, 30 and 31 March; severely on the 5th and 6th.
+    assert_eq!(counts, [4 + 4 + 2, 2]);
+    assert_eq!(figures.days.value().unwrap().total, money("30"));
+}
+
+#[test]
+fn cases_take_the_nearest_price() {
+    let lines = [
+        "2026-03-02 1 lesion WLA RH outer by kj",
+        "2026-03-02 2 lesion WLF RH outer by kj",
+        "2026-03-02 3 lesion SU RH outer by kj",
+        "2026-03-02 4 lesion DD RH by kj",
+        "2026-03-02 5 lesion CC RH inner by kj",
+    ]
+    .map(str::to_owned);
+    let cases = [("WLA", "320"), ("WL", "300"), ("horn", "200"), ("DD", "75")];
+    let cases = cases.into_iter().map(|(name, price)| (name.to_owned(), money(price))).collect();
+    let figures = figures(&lines, &Prices { cases, ..Prices::default() });
+    assert_eq!(figures.cases.value().unwrap().total, money("895"));
+    assert!(figures.warnings[0].starts_with("1 cases have no price"), "{:?}", figures.warnings);
+    assert!(figures.days.value().is_none());
+}
+
+#[test]
+fn without_prices_nothing_is_computed() {
+    let figures = figures(&["2026-03-02 1 score 3 by kj".to_owned()], &Prices::default());
+    assert!(figures.days.value().is_none() && figures.cases.value().is_none());
+    assert_eq!(figures.published.len(), PUBLISHED.len());
+}
