@@ -6,7 +6,7 @@ use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use ledger_format::text::decode;
-use ledger_format::vocabulary::BlockKind;
+use ledger_format::vocabulary::{BlockKind, Lesion};
 use ron::extensions::Extensions;
 use rust_decimal::Decimal;
 use serde::de::{DeserializeOwned, Error as _, IgnoredAny};
@@ -44,6 +44,8 @@ pub struct Settings {
     _vat_percent: IgnoredAny,
     #[serde(rename = "prices")]
     _prices: IgnoredAny,
+    #[serde(rename = "costs")]
+    _costs: IgnoredAny,
     #[serde(rename = "minutes")]
     _minutes: IgnoredAny,
     #[serde(skip)]
@@ -68,6 +70,31 @@ pub struct Charging {
     pub vat_percent: Option<Decimal>,
     /// The price list.
     pub prices: Prices,
+}
+
+/// What of the file says what lameness costs a herd.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(default)]
+pub struct Costing {
+    /// Currency of the costs.
+    pub currency: Option<String>,
+    /// What lameness costs.
+    pub costs: Costs,
+}
+
+/// What lameness costs, each in the currency.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Costs {
+    /// A day that a cow is lame.
+    #[serde(deserialize_with = "price")]
+    pub lame_day: Option<Decimal>,
+    /// A day that a cow is severely lame.
+    #[serde(deserialize_with = "price")]
+    pub severe_day: Option<Decimal>,
+    /// A case, by lesion code, group, or `any`.
+    #[serde(deserialize_with = "cases")]
+    pub case: BTreeMap<String, Decimal>,
 }
 
 #[derive(Default, Deserialize)]
@@ -175,6 +202,11 @@ impl Settings {
         self.source.read()
     }
 
+    /// What lameness costs.
+    pub fn costing(&self) -> Result<Costing, Trouble> {
+        self.source.read()
+    }
+
     /// How long work takes.
     pub fn minutes(&self) -> Result<Minutes, Trouble> {
         self.source.read().map(|timing: Timing| timing.minutes)
@@ -241,12 +273,33 @@ fn percent<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Decimal>
     within(deserializer, Some(100), "no VAT; expected 0 to 100 percent")
 }
 
+/// Prices by name, none below nothing.
+fn priced<'de, D: Deserializer<'de>>(deserializer: D) -> Result<BTreeMap<String, Decimal>, D::Error> {
+    let priced: BTreeMap<String, Decimal> = BTreeMap::deserialize(deserializer)?;
+    match priced.values().find(|value| **value < Decimal::ZERO) {
+        Some(value) => Err(D::Error::custom(format!("{value} is {NO_PRICE}"))),
+        None => Ok(priced),
+    }
+}
+
+/// A cost of each kind of case.
+fn cases<'de, D: Deserializer<'de>>(deserializer: D) -> Result<BTreeMap<String, Decimal>, D::Error> {
+    let cases = priced(deserializer)?;
+    let is_code = |name: &str| Lesion::ALL.iter().any(|lesion| lesion.word() == name);
+    match cases
+        .keys()
+        .find(|name| !is_code(name) && !["horn", "infectious", "shape", "other", "any"].contains(&name.as_str()))
+    {
+        Some(name) => Err(D::Error::custom(format!(
+            "`{name}` is no case; expected a lesion code as SU, or horn, infectious, shape, other, any"
+        ))),
+        None => Ok(cases),
+    }
+}
+
 /// A price of each kind of block.
 fn blocks<'de, D: Deserializer<'de>>(deserializer: D) -> Result<BTreeMap<String, Decimal>, D::Error> {
-    let blocks: BTreeMap<String, Decimal> = BTreeMap::deserialize(deserializer)?;
-    if let Some(value) = blocks.values().find(|value| **value < Decimal::ZERO) {
-        return Err(D::Error::custom(format!("{value} is {NO_PRICE}")));
-    }
+    let blocks = priced(deserializer)?;
     let kinds: Vec<&str> = BlockKind::ALL.iter().map(|kind| kind.word()).collect();
     match blocks.keys().find(|kind| !kinds.contains(&kind.as_str())) {
         Some(kind) => {
@@ -314,6 +367,23 @@ mod tests {
             assert!(settings.minutes().is_ok());
             let trouble = settings.charging().unwrap_err();
             assert_eq!(trouble.line, Some(3), "{wrong}: {trouble}");
+        }
+    }
+
+    #[test]
+    fn costs_are_read_only_where_they_are_asked_for() {
+        let costing =
+            of("(costs: (lame_day: \"2.20\", case: {\"SU\": \"514\", \"any\": \"178\"}))").unwrap().costing().unwrap();
+        assert_eq!(
+            (costing.costs.lame_day.map(|cost| cost.to_string()).as_deref(), costing.costs.case.len()),
+            (Some("2.20"), 2)
+        );
+        for (wrong, what) in [("lame_day: \"-2\"", "-2 is no price"), ("case: {\"gout\": \"5\"}", "`gout` is no case")]
+        {
+            let settings = of(&format!("(\n    costs: ({wrong}),\n)")).unwrap();
+            assert!(settings.charging().is_ok());
+            let trouble = settings.costing().unwrap_err();
+            assert!(trouble.line == Some(2) && trouble.what.contains(what), "{trouble}");
         }
     }
 

@@ -44,6 +44,8 @@ pub(crate) const SITUATIONS: &[Situation] = &[
         |_| (),
         &["figures", "round", "--from", "2026-02-01", "--to", "2026-01-10"],
     ),
+    ("herds side by side where none are known", |herd| settings(herd, "()"), &["figures", "herds"]),
+    ("costs of a case that is none", |herd| settings(herd, "(costs: (case: {\"gout\": \"9\"}))"), &["figures", "cost"]),
     ("an aim for a day that is none", |_| (), &["figures", "flow", "--by", "harvest"]),
     ("an aim for a day gone by", |_| (), &["figures", "flow", "--to", "2026-01-10", "--by", "2026-01-01"]),
     ("a zone that is none", |_| (), &["new", "other", "--device", "crush-laptop", "--by", "kj", "--zone", "Mars/Base"]),

@@ -1,4 +1,4 @@
-//! Scoring rounds: who was seen, whom that leaves out, and whether it was the whole herd (`measures.md` §2).
+//! Scoring rounds: who was seen, whom that leaves out, and whether it was the whole herd (`measures.md` §9 to §17).
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -35,8 +35,8 @@ fn by(args: &Args, to: NaiveDate, _: &Place) -> Result<NaiveDate, Fail> {
 }
 
 impl Shown for FlowFigures {
-    fn about(&self) -> &About {
-        &self.about
+    fn about(&self) -> Option<&About> {
+        Some(&self.about)
     }
 
     fn title(&self) -> String {

@@ -1,17 +1,22 @@
 //! `footfold figures`: what herd staff, trimmer and vet decide by, with honest limits.
 
+mod agreement;
 mod blocks;
 mod care;
+mod cost;
 mod flow;
+mod herds;
 mod lesions;
 mod outcome;
 mod pattern;
 mod round;
 mod table;
+mod trend;
 mod words;
 
 use std::mem::ManuallyDrop;
 
+use chrono::NaiveDate;
 use clap::{Subcommand, ValueEnum};
 use ledger_format::measures::{About, History, Period};
 use serde::Serialize;
@@ -37,6 +42,10 @@ enum Which {
     Care(care::Args),
     Outcome(outcome::Args),
     Blocks(blocks::Args),
+    Agreement(agreement::Args),
+    Trend(trend::Args),
+    Herds(herds::Args),
+    Cost(cost::Args),
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
@@ -48,6 +57,10 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
         Which::Care(args) => care::run(common, args),
         Which::Outcome(args) => outcome::run(common, args),
         Which::Blocks(args) => blocks::run(common, args),
+        Which::Agreement(args) => agreement::run(common, args),
+        Which::Trend(args) => trend::run(common, args),
+        Which::Herds(args) => herds::run(args),
+        Which::Cost(args) => cost::run(common, args),
     }
 }
 
@@ -78,9 +91,9 @@ pub(super) enum Form {
 
 /// Figures that can be shown.
 pub(super) trait Shown: Serialize {
-    /// Which herd, which days, as known when.
-    fn about(&self) -> &About;
-    /// What they are figures of, as a heading.
+    /// Which herd, which days, as known when; none for figures of several herds.
+    fn about(&self) -> Option<&About>;
+    /// What they are figures of, for the heading.
     fn title(&self) -> String;
     /// The figures in text.
     fn tell(&self, paper: &mut Paper);
@@ -98,15 +111,25 @@ impl Asked {
         figures: impl FnOnce(&History<'_>, &Place) -> Result<T, Fail>,
     ) -> Outcome {
         let place = Place::of(common)?;
-        let period = self.period(&place)?;
-        // The program ends after this; taking a large herd apart first would only take time.
-        let herd = ManuallyDrop::new(place.herd(&Look::as_known(self.known), period.to())?);
-        let figures = figures(&History::of(&herd, period), &place)?;
+        let figures = self.of(&place, |history| figures(history, &place))?;
         self.print(&figures)
     }
 
+    /// Works something out of a herd's history.
+    pub(super) fn of<T>(&self, place: &Place, of: impl FnOnce(&History<'_>) -> Result<T, Fail>) -> Result<T, Fail> {
+        let period = self.period(place)?;
+        // The program ends after this; taking a large herd apart first would only take time.
+        let herd = ManuallyDrop::new(place.herd(&Look::as_known(self.known), period.to())?);
+        of(&History::of(&herd, period))
+    }
+
+    /// The last day asked for, as one herd's clock has it.
+    pub(super) fn last_day(&self, place: &Place) -> NaiveDate {
+        self.to.map_or(place.today, |day| day.seen_from(place.today))
+    }
+
     fn period(&self, place: &Place) -> Result<Period, Fail> {
-        let to = self.to.map_or(place.today, |day| day.seen_from(place.today));
+        let to = self.last_day(place);
         let Some(from) = self.from.map(|day| day.seen_from(place.today)) else { return Ok(Period::year_to(to)) };
         Period::new(from, to)
             .ok_or_else(|| Fail::usage(format!("{to} is before {from}"), "give the earlier day as `--from`"))
@@ -127,14 +150,20 @@ impl Asked {
     }
 }
 
-/// Heading, figures, what they mean, what to keep in mind.
-fn tell<T: Shown>(paper: &mut Paper, figures: &T) {
-    let about = figures.about();
-    paper.head(&format!("{}: {}", about.seen.herd, figures.title()));
+fn tell_about(paper: &mut Paper, about: &About, title: &str) {
+    paper.head(&format!("{}: {title}", about.seen.herd));
     super::due::tell_known(paper, about.seen.known.as_deref());
     if let Some(missed) = about.late_lines_missed.filter(|missed| *missed > 0) {
         let lines = crate::show::count(missed, "line");
         paper.put("  ", &format!("{lines} about these days came later and are not in these figures"));
+    }
+}
+
+/// Heading, figures, what they mean, what to keep in mind.
+fn tell<T: Shown>(paper: &mut Paper, figures: &T) {
+    match figures.about() {
+        Some(about) => tell_about(paper, about, &figures.title()),
+        None => paper.head(&figures.title()),
     }
     figures.tell(paper);
     if !figures.warnings().is_empty() {

@@ -25,8 +25,8 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 }
 
 impl Shown for RoundFigures {
-    fn about(&self) -> &About {
-        &self.about
+    fn about(&self) -> Option<&About> {
+        Some(&self.about)
     }
 
     fn title(&self) -> String {

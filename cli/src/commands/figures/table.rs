@@ -1,5 +1,6 @@
 //! Figures one a line, for a spreadsheet: each line says the herd, the days, the figure and its value.
 
+use ledger_format::measures::About;
 use serde::Serialize;
 use serde_json::Value;
 
@@ -18,13 +19,14 @@ pub(super) fn csv<T: Shown + Serialize>(figures: &T) -> Result<String, Fail> {
         fields.retain(|name, _| !["about", "definitions", "warnings"].contains(&name.as_str()));
     }
     flatten("", &value, &mut rows);
-    let about = figures.about();
-    let known = about.seen.known.as_deref().unwrap_or("");
+    let of = |text: fn(&About) -> &str| figures.about().map_or("", text);
+    let (herd, from, to) = (of(|about| &about.seen.herd), of(|about| &about.from), of(|about| &about.to));
+    let known = of(|about| about.seen.known.as_deref().unwrap_or(""));
     let mut out = csv::Writer::from_writer(Vec::new());
     let heading = ["herd", "from", "to", "known", "figure", "value"];
     out.write_record(heading).map_err(|error| failed(&error))?;
     for (figure, value) in rows {
-        let row = [&about.seen.herd, &about.from, &about.to, known, &figure, &value];
+        let row = [herd, from, to, known, &figure, &value];
         out.write_record(row).map_err(|error| failed(&error))?;
     }
     let bytes = out.into_inner().map_err(|error| failed(&error))?;

@@ -1,4 +1,4 @@
-//! Agreement: two people who scored the same cows on the same day (`measures.md` §58 to §61).
+//! Agreement: two people who scored the same cows on the same day (`measures.md` §55 to §57).
 
 mod pairs;
 #[cfg(test)]
@@ -115,6 +115,12 @@ pub fn agreement(history: &History<'_>) -> AgreementFigures {
         warnings.push(format!(
             "{} and {} have only {} cows in common: the limits are wide",
             few.first, few.second, few.cows
+        ));
+    }
+    for bare in rows.iter().filter(|row| row.lame.neither * 10 < row.cows) {
+        warnings.push(format!(
+            "hardly any cow that {} and {} both found not lame has a line: where only lame cows are named, nothing is known of how they agree on the others",
+            bare.first, bare.second
         ));
     }
     let because = "no two people scored the same cow on the same day: let two score one round without talking";

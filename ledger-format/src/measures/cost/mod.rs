@@ -1,4 +1,4 @@
-//! Cost: lame days and cases times a herd's own prices (`measures.md` §70 to §72).
+//! Cost: lame days and cases times a herd's own prices (`measures.md` §66 to §67).
 
 #[cfg(test)]
 mod tests;

@@ -1,4 +1,4 @@
-//! Flow between rounds: who became lame, who recovered, who left, how fast, and where that leads (`measures.md` §4).
+//! Flow between rounds: who became lame, who recovered, who left, how fast, and where that leads (`measures.md` §25 to §31).
 
 mod heading;
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! Several herds side by side, for the one who trims them all (`measures.md` §66 to §69).
+//! Several herds side by side, for the one who trims them all (`measures.md` §62 to §65).
 
 #[cfg(test)]
 mod tests;
@@ -97,6 +97,11 @@ const ENOUGH_HERDS: usize = 10;
 const FEW_COWS: u64 = 20;
 
 impl OfHerd {
+    /// A herd of which nothing can be said, and why.
+    pub fn none(name: impl Into<String>, because: impl Into<String>) -> Self {
+        Self { name: name.into(), round: Err(because.into()), doubts: Vec::new() }
+    }
+
     /// The newest round of a herd's history; of the whole herd if there is one, else the newest of any.
     pub fn of(history: &History<'_>) -> Self {
         let name = history.about().seen.herd;
@@ -104,7 +109,7 @@ impl OfHerd {
         let newest = rounds().find(|round| round.groups.is_empty()).or_else(|| rounds().next());
         let Some(round) = newest else {
             let because = format!("no scoring round is written up to {}", date_text(history.period().to()));
-            return Self { name, round: Err(because), doubts: Vec::new() };
+            return Self::none(name, because);
         };
         let (day, age) = (round.last, (history.period().to() - round.last).num_days());
         let newest = Newest {
@@ -156,7 +161,7 @@ fn definitions() -> Vec<String> {
         "counted: lame of the cows seen in each herd's newest round; Wilson's 95 % limits".to_owned(),
         "drawn: a small herd shows more by chance, so its share is drawn towards what all herds have in common (beta-binomial, by moments), the more the fewer cows were seen".to_owned(),
         "a place is given only where a herd's limits leave out the share of all other herds before or behind it".to_owned(),
-        "herds that show who trims and scores, and where, as much as how cows walk: the figures are the trimmer's own, and no herd is shown another".to_owned(),
+        "a share shows who scores, and how, as much as how cows walk; these figures are the trimmer's own, and no herd is shown another's".to_owned(),
     ]
 }
 

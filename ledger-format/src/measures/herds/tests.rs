@@ -58,7 +58,7 @@ fn the_worst_comes_first_and_has_its_place_if_it_stands_apart() {
 
 #[test]
 fn herds_without_a_round_say_why_and_one_herd_is_drawn_nowhere() {
-    let none = OfHerd { name: "ashby".to_owned(), round: Err("no scoring round".to_owned()), doubts: Vec::new() };
+    let none = OfHerd::none("ashby", "no scoring round");
     let figures = herds(day("2026-03-31"), &[of("quillmere", 12, 60), none]);
     assert_eq!(figures.without.len(), 1);
     assert!(figures.rows[0].drawn.value().is_none() && figures.rows[0].place.is_none());

@@ -1,4 +1,4 @@
-//! Whether the records of the period are fit for rates (`measures.md` §54).
+//! Whether the records of the period are fit for rates (`measures.md` §52).
 
 use serde::Serialize;
 

@@ -1,5 +1,4 @@
-//! Lesions found: how often, where, when in the lactation, and whether the records fit to say so (`measures.md` §46
-//! to §54).
+//! Lesions found: how often, where, when in the lactation, and whether the records fit to say so (`measures.md` §46 to §52).
 
 mod cases;
 mod fit;

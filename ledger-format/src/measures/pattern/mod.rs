@@ -1,4 +1,4 @@
-//! What the pattern of lesions points to: questions to walk the farm with, never a diagnosis (`measures.md` §55 to §57).
+//! What the pattern of lesions points to: questions to walk the farm with, never a diagnosis (`measures.md` §53 to §54).
 
 mod questions;
 #[cfg(test)]

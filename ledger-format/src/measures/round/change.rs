@@ -1,4 +1,4 @@
-//! What changed since the round before: on the same cows, and on all that were seen (`measures.md` §3).
+//! What changed since the round before: on the same cows, and on all that were seen (`measures.md` §24).
 
 use serde::Serialize;
 

@@ -1,4 +1,4 @@
-//! One scoring round: how many are lame, of how many, how sure that is, and what changed (`measures.md` §3).
+//! One scoring round: how many are lame, of how many, how sure that is, and what changed (`measures.md` §18 to §24).
 
 mod change;
 mod sample;

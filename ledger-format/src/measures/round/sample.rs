@@ -1,4 +1,4 @@
-//! How many cows a sample needs (`measures.md` §3).
+//! How many cows a sample needs (`measures.md` §23).
 
 use serde::Serialize;
 

@@ -1,4 +1,4 @@
-//! Watch over time: share lame round by round, with limits that chance alone keeps to (`measures.md` §62 to §65).
+//! Watch over time: share lame round by round, with limits that chance alone keeps to (`measures.md` §58 to §61).
 
 #[cfg(test)]
 mod tests;

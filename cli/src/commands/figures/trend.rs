@@ -1,0 +1,80 @@
+//! `footfold figures trend`: the share lame round by round.
+
+use ledger_format::measures::trend::{NewCases, TrendFigures, TrendPoint, trend};
+use ledger_format::measures::{About, Figure};
+
+use super::words::figure;
+use super::{Asked, Shown};
+use crate::fail::Outcome;
+use crate::place::Common;
+use crate::show::paper::Paper;
+
+/// The share lame round by round, and what stands out beyond chance, in sentences
+#[derive(clap::Args, Debug)]
+pub(super) struct Args {
+    #[command(flatten)]
+    asked: Asked,
+}
+
+pub(super) fn run(common: &Common, args: &Args) -> Outcome {
+    args.asked.show(common, |history, _| Ok(trend(history)))
+}
+
+impl Shown for TrendFigures {
+    fn about(&self) -> Option<&About> {
+        Some(&self.about)
+    }
+
+    fn title(&self) -> String {
+        format!("share lame of {} over time, {} to {}", self.of, self.about.from, self.about.to)
+    }
+
+    fn tell(&self, paper: &mut Paper) {
+        match &self.level_percent {
+            Figure::Is(_) if self.signals.is_empty() => paper.put("  ", "nothing stands out beyond chance"),
+            _ => self.signals.iter().for_each(|signal| paper.put("  ! ", signal)),
+        }
+        let spread = self.spread.map_or(String::new(), |spread| {
+            format!("; rounds vary {spread:.1} times as much as counting alone would have them")
+        });
+        let level = figure(&self.level_percent, |level| format!("{level:.1} % of all cows seen{spread}"));
+        paper.put("  level ", &level);
+        if !self.points.is_empty() {
+            paper.gap();
+            paper.line("  ROUND         lame   seen       %   chance alone");
+            self.points.iter().rev().for_each(|point| tell_point(paper, point));
+        }
+        if !self.new_cases.is_empty() {
+            paper.gap();
+            paper.line("  NEW CASES UP TO        per 100 cow-months");
+            self.new_cases.iter().rev().for_each(|step| tell_step(paper, step));
+        }
+    }
+
+    fn definitions(&self) -> Vec<&str> {
+        self.definitions.iter().map(String::as_str).collect()
+    }
+
+    fn warnings(&self) -> &[String] {
+        &self.warnings
+    }
+}
+
+fn tell_point(paper: &mut Paper, point: &TrendPoint) {
+    let TrendPoint { on, seen, lame, percent, .. } = point;
+    let limits = match (point.lower, point.upper) {
+        (Some(lower), Some(upper)) => format!("{lower:>5.1} to {upper:.1} %"),
+        _ => String::new(),
+    };
+    paper.line(&format!("  {on:<10} {lame:>7} {seen:>6} {percent:>7.1}   {limits}"));
+}
+
+fn tell_step(paper: &mut Paper, step: &NewCases) {
+    let words = match &step.rate {
+        Figure::Is(rate) => {
+            format!("{:>4}  {:>6.1} ({:.1} to {:.1})", rate.cases, rate.rate, rate.limits.lower, rate.limits.upper)
+        }
+        Figure::Cannot { cannot_be_computed_because: why } => format!("cannot be computed because {why}"),
+    };
+    paper.line(&format!("  {:<10} {words}", step.to));
+}
