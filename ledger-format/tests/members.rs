@@ -224,15 +224,25 @@ proptest! {
         }
     }
 
-    /// A line that is kept apart is folded nowhere: the cows are what they are without it.
+    /// A line that is kept apart is folded nowhere: the cows are what they are without it. Not so a revocation that
+    /// counts by what its writer knew, and what witness lines let others know (`members.md` §10).
     #[test]
     fn s5_s17_what_is_kept_apart_changes_no_cow(village in villages(), here in here()) {
         let village = village.cut(&here);
         let herd = fold(Log::union(village.ledgers()));
         let is_apart = |line: &&Line, id: &EntryId| line.device > 0 && herd.members().right_at(*id).is_err();
+        let counts = |line: &Line, id: &EntryId| matches!(line.deed, Deed::Revoke(..)) && !herd.members().not_a_keeper().contains(id);
+        let tells = |line: &Line| matches!(line.deed, Deed::Witness(..));
+        let entries = entries_of(&village, herd.log());
+        let lines = || village.lines.iter().zip(&entries);
         let mut counted = vec![usize::MAX; DEVICES.len()];
-        for (line, id) in village.lines.iter().zip(entries_of(&village, herd.log())) {
-            if is_apart(&line, &id) {
+        for (line, _) in lines().filter(|(line, id)| is_apart(line, id)) {
+            let is_behind = |other: &Line| other.device == line.device && other.place >= line.place;
+            let is_told_of = |other: &Line| matches!(other.deed, Deed::Witness(of, upto, _) if of == line.device && upto >= line.place);
+            let stays = |(other, id): (&Line, &EntryId)| {
+                is_behind(other) && (counts(other, id) || tells(other)) || is_told_of(other)
+            };
+            if !lines().any(stays) {
                 counted[line.device] = counted[line.device].min(line.place - 1);
             }
         }
