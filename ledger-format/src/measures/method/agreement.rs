@@ -125,3 +125,51 @@ pub fn landis_koch(kappa: f64) -> &'static str {
         _ => "almost perfect",
     }
 }
+
+/// The standard error of weighted kappa if there were no agreement beyond chance: for a test, not for limits.
+pub fn kappa_null_se(table: &[Vec<u64>], weights: Weights) -> Option<f64> {
+    let shares = Shares::of(table)?;
+    let classes = table.len();
+    let weight = |i, j| weights.of(i, j, classes);
+    let expected: f64 = shares.each().map(|(i, j, _)| weight(i, j) * shares.rows[i] * shares.columns[j]).sum();
+    let row_mean = |i: usize| (0..classes).map(|j| shares.columns[j] * weight(i, j)).sum::<f64>();
+    let column_mean = |j: usize| (0..classes).map(|i| shares.rows[i] * weight(i, j)).sum::<f64>();
+    let off = |i: usize, j: usize| weight(i, j) - row_mean(i) - column_mean(j);
+    let spread: f64 = shares.each().map(|(i, j, _)| shares.rows[i] * shares.columns[j] * off(i, j).powi(2)).sum();
+    let beyond = 1.0 - expected;
+    (beyond > 1e-12).then(|| ((spread - expected * expected).max(0.0) / shares.n).sqrt() / beyond)
+}
+
+/// Gwet's coefficient (2008): AC1 without weights, AC2 with; its standard error for animals drawn from endlessly many.
+/// Stays high where one class is rare. None of none, or for one class.
+pub fn gwet(table: &[Vec<u64>], weights: Weights) -> Option<(f64, f64)> {
+    let shares = Shares::of(table)?;
+    let classes = table.len();
+    if classes < 2 {
+        return None;
+    }
+    let weight = |i, j| weights.of(i, j, classes);
+    let all_weights: f64 =
+        (0..classes).flat_map(|i| (0..classes).map(move |j| (i, j))).map(|(i, j)| weight(i, j)).sum();
+    let pi: Vec<f64> =
+        shares.rows.iter().zip(&shares.columns).map(|(row, column)| f64::midpoint(*row, *column)).collect();
+    let scale = all_weights / (classes * (classes - 1)) as f64;
+    let observed: f64 = shares.each().map(|(i, j, p)| weight(i, j) * p).sum();
+    let expected = scale * pi.iter().map(|pi| pi * (1.0 - pi)).sum::<f64>();
+    let beyond = 1.0 - expected;
+    let value = (observed - expected) / beyond;
+    let off = |i: usize, j: usize| {
+        let chance = scale * (1.0 - f64::midpoint(pi[i], pi[j]));
+        weight(i, j) - 2.0 * (1.0 - value) * chance
+    };
+    let spread: f64 = shares.each().map(|(i, j, p)| p * off(i, j).powi(2)).sum();
+    let variance = (spread - (observed - 2.0 * (1.0 - value) * expected).powi(2)) / (shares.n * beyond * beyond);
+    Some((value, variance.max(0.0).sqrt()))
+}
+
+/// Brennan and Prediger's coefficient (1981): chance gives each class alike.
+pub fn brennan_prediger(table: &[Vec<u64>]) -> Option<f64> {
+    let (exact, _) = exact_and_within_one(table)?;
+    let chance = 1.0 / table.len() as f64;
+    (table.len() > 1).then(|| (exact - chance) / (1.0 - chance))
+}

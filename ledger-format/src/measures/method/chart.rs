@@ -62,3 +62,102 @@ pub fn eight_on_one_side(z: &[f64]) -> Vec<usize> {
     }
     ends
 }
+
+/// Centre and limits, and which points are outside them, by place from 0.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Limited {
+    /// The centre.
+    pub center: f64,
+    /// Lower limit of each point.
+    pub lower: Vec<f64>,
+    /// Upper limit of each point.
+    pub upper: Vec<f64>,
+    /// Points outside their limits.
+    pub beyond: Vec<usize>,
+}
+
+fn limited(center: f64, values: &[f64], reach: impl Fn(usize) -> f64, most: f64) -> Limited {
+    let lower: Vec<f64> = (0..values.len()).map(|at| (center - reach(at)).max(0.0)).collect();
+    let upper: Vec<f64> = (0..values.len()).map(|at| (center + reach(at)).min(most)).collect();
+    let beyond = (0..values.len()).filter(|at| values[*at] < lower[*at] || values[*at] > upper[*at]).collect();
+    Limited { center, lower, upper, beyond }
+}
+
+/// Shares, x of n each time, with the limits that counting alone keeps to (p chart). None of none.
+pub fn p(x: &[u64], n: &[u64]) -> Option<Limited> {
+    if x.is_empty() || x.len() != n.len() || x.iter().zip(n).any(|(x, n)| *n == 0 || x > n) {
+        return None;
+    }
+    let center = x.iter().sum::<u64>() as f64 / n.iter().sum::<u64>() as f64;
+    let values: Vec<f64> = x.iter().zip(n).map(|(x, n)| *x as f64 / *n as f64).collect();
+    Some(limited(center, &values, |at| 3.0 * (center * (1.0 - center) / n[at] as f64).sqrt(), 1.0))
+}
+
+/// Counts per exposure with the limits of chance (u chart); a c chart where every exposure is 1. None of none.
+pub fn u(x: &[u64], exposure: &[f64]) -> Option<Limited> {
+    if x.is_empty() || x.len() != exposure.len() || exposure.iter().any(|of| *of <= 0.0 || !of.is_finite()) {
+        return None;
+    }
+    let center = x.iter().sum::<u64>() as f64 / exposure.iter().sum::<f64>();
+    let values: Vec<f64> = x.iter().zip(exposure).map(|(x, of)| *x as f64 / of).collect();
+    Some(limited(center, &values, |at| 3.0 * (center / exposure[at]).sqrt(), f64::MAX))
+}
+
+/// A moving average in which each point weighs `weight` and what was before the rest, from a target on.
+pub fn moving_average(x: &[f64], weight: f64, target: f64) -> Vec<f64> {
+    x.iter()
+        .scan(target, |before, x| {
+            *before = weight * x + (1.0 - weight) * *before;
+            Some(*before)
+        })
+        .collect()
+}
+
+/// The standard deviations of a moving average whose points have these variances.
+pub fn moving_spread(variances: &[f64], weight: f64) -> Vec<f64> {
+    variances
+        .iter()
+        .scan(0.0, |before, variance| {
+            *before = weight * weight * variance + (1.0 - weight) * (1.0 - weight) * *before;
+            Some(f64::sqrt(*before))
+        })
+        .collect()
+}
+
+/// The binomial CUSUM that looks for a rise from p0 to p1: k per animal, and the sum after each point. None unless
+/// 0 < p0 < p1 < 1.
+pub fn cusum(x: &[u64], n: &[u64], p0: f64, p1: f64) -> Option<(f64, Vec<f64>)> {
+    if !(p0 > 0.0 && p0 < p1 && p1 < 1.0) || x.len() != n.len() {
+        return None;
+    }
+    let k = ((1.0 - p0) / (1.0 - p1)).ln() / (p1 * (1.0 - p0) / (p0 * (1.0 - p1))).ln();
+    let sums = x.iter().zip(n).scan(0.0, |sum, (x, n)| {
+        *sum = f64::max(0.0, *sum + *x as f64 - k * *n as f64);
+        Some(*sum)
+    });
+    Some((k, sums.collect()))
+}
+
+/// Points that end a run of `of` points with at least `least` beyond `zone` on one side, themselves among them, by
+/// place from 0.
+pub fn zone_rule(z: &[f64], least: usize, of: usize, zone: f64) -> Vec<usize> {
+    let signals = |at: &usize, side: f64| {
+        let from = (at + 1).saturating_sub(of);
+        z[*at] * side > zone && z[from..=*at].iter().filter(|z| **z * side > zone).count() >= least
+    };
+    (0..z.len()).filter(|at| signals(at, 1.0) || signals(at, -1.0)).collect()
+}
+
+/// Points that end six in a row, each above, or each below, the one before; told once a run, by place from 0.
+pub fn six_in_a_row(z: &[f64]) -> Vec<usize> {
+    let (mut ends, mut run, mut way) = (Vec::new(), 1, None);
+    for at in 1..z.len() {
+        let now = z[at].partial_cmp(&z[at - 1]).filter(|way| way.is_ne());
+        run = if now.is_some() && now == way { run + 1 } else { 1 + u32::from(now.is_some()) };
+        way = now;
+        if run == 6 {
+            ends.push(at);
+        }
+    }
+    ends
+}

@@ -19,7 +19,7 @@ pub fn benjamini_hochberg(p: &[f64]) -> Vec<f64> {
     let (mut out, mut least) = (vec![1.0; p.len()], f64::INFINITY);
     for (from_top, at) in order.into_iter().enumerate() {
         let rank = n - from_top as f64;
-        least = least.min((p[at] * n / rank).min(1.0));
+        least = least.min((p[at] * n / rank).clamp(p[at], 1.0));
         out[at] = least;
     }
     out

@@ -1,6 +1,6 @@
 //! Two proportions of the same animals, seen twice.
 
-use statrs::distribution::{Binomial, Discrete, DiscreteCDF};
+use statrs::distribution::{Binomial, ChiSquared, ContinuousCDF, Discrete, DiscreteCDF};
 
 use super::{Limits, proportion};
 
@@ -35,4 +35,46 @@ pub fn mcnemar_mid_p(first_only: u64, second_only: u64) -> f64 {
         return 1.0 - even.pmf(least) / 2.0;
     }
     (2.0 * even.cdf(least) - even.pmf(least)).min(1.0)
+}
+
+/// `McNemar`'s chi-square without correction, and its p. None where nothing changed.
+pub fn mcnemar_asymptotic(first_only: u64, second_only: u64) -> Option<(f64, f64)> {
+    let n = (first_only + second_only) as f64;
+    let chi2 = (first_only as f64 - second_only as f64).powi(2) / n;
+    Some((chi2, ChiSquared::new(1.0).ok().filter(|_| n > 0.0)?.sf(chi2)))
+}
+
+/// `McNemar`'s exact p: 1 where nothing changed.
+pub fn mcnemar_exact_p(first_only: u64, second_only: u64) -> f64 {
+    let n = first_only + second_only;
+    let Some(even) = Binomial::new(0.5, n).ok().filter(|_| n > 0) else { return 1.0 };
+    (2.0 * even.cdf(first_only.min(second_only))).min(1.0)
+}
+
+/// Two shares of herds that are partly the same animals.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Overlap {
+    /// The first share.
+    pub first: f64,
+    /// The second share.
+    pub second: f64,
+    /// Standard error of their difference: p1q1/n1 + p2q2/n2 − 2·n12·(p11 − p1·p2)/(n1·n2), under the root, with the
+    /// shares in the middle term those of the animals seen twice.
+    pub se: f64,
+}
+
+/// Animals seen twice by four counts, and those seen once only at the first or the second time: `x` of `n`. None of
+/// none.
+pub fn overlapping(twice: [u64; 4], first: (u64, u64), second: (u64, u64)) -> Option<Overlap> {
+    let [both, first_only, second_only, neither] = twice.map(|count| count as f64);
+    let shared = both + first_only + second_only + neither;
+    let (n1, n2) = (shared + first.1 as f64, shared + second.1 as f64);
+    if n1 <= 0.0 || n2 <= 0.0 {
+        return None;
+    }
+    let p1 = (both + first_only + first.0 as f64) / n1;
+    let p2 = (both + second_only + second.0 as f64) / n2;
+    let together = if shared > 0.0 { shared * (both / shared - p1 * p2) } else { 0.0 };
+    let variance = p1 * (1.0 - p1) / n1 + p2 * (1.0 - p2) / n2 - 2.0 * together / (n1 * n2);
+    Some(Overlap { first: p1, second: p2, se: variance.max(0.0).sqrt() })
 }

@@ -2,7 +2,7 @@
 
 use statrs::distribution::{Binomial, ContinuousCDF, Discrete, DiscreteCDF, Hypergeometric, Normal};
 
-use super::Limits;
+use super::{Limits, quantile};
 
 /// The standard normal point that leaves half of what the level leaves out above it.
 pub fn z_of(level: f64) -> f64 {
@@ -71,4 +71,43 @@ fn around(p: f64, n: f64, z: f64) -> Limits {
     let lower = if p == 0.0 { 0.0 } else { centre - half };
     let upper = if (p - 1.0).abs() < f64::EPSILON { 1.0 } else { centre + half };
     Limits { lower, upper }
+}
+
+/// The exact interval: its level is kept or passed whatever the share (Clopper and Pearson 1934). None of none.
+pub fn clopper_pearson(x: u64, n: u64, level: f64) -> Option<Limits> {
+    if n == 0 || x > n {
+        return None;
+    }
+    let (tail, x, n) = ((1.0 - level) / 2.0, x as f64, n as f64);
+    let lower = if x > 0.0 { quantile::beta(tail, x, n - x + 1.0)? } else { 0.0 };
+    let upper = if x < n { quantile::beta(1.0 - tail, x + 1.0, n - x)? } else { 1.0 };
+    Some(Limits { lower, upper })
+}
+
+/// Jeffreys' interval, its ends set to 0 and 1 at none and all (Brown, Cai and `DasGupta` 2001). None of none.
+pub fn jeffreys(x: u64, n: u64, level: f64) -> Option<Limits> {
+    if n == 0 || x > n {
+        return None;
+    }
+    let (tail, a, b) = ((1.0 - level) / 2.0, x as f64 + 0.5, (n - x) as f64 + 0.5);
+    let lower = if x == 0 { 0.0 } else { quantile::beta(tail, a, b)? };
+    let upper = if x == n { 1.0 } else { quantile::beta(1.0 - tail, a, b)? };
+    Some(Limits { lower, upper })
+}
+
+/// Wilson's interval of a share seen in so many animals as it is worth, which need not be whole. None of none.
+pub fn wilson_of_share(share: f64, effective_n: f64, level: f64) -> Option<Limits> {
+    ((0.0..=1.0).contains(&share) && effective_n > 0.0).then(|| around(share, effective_n, z_of(level)))
+}
+
+/// The standard error of a share of a part of a herd, √(pq/(n − 1) · (N − n)/N), and p ± z of it: for comparing with
+/// tables that use it; not cut at 0 and 1. None for fewer than two.
+pub fn wald_of_part(x: u64, n: u64, herd: u64, level: f64) -> Option<(f64, Limits)> {
+    if n < 2 || x > n || n > herd {
+        return None;
+    }
+    let p = x as f64 / n as f64;
+    let se = (p * (1.0 - p) / (n - 1) as f64 * (herd - n) as f64 / herd as f64).sqrt();
+    let reach = z_of(level) * se;
+    Some((se, Limits { lower: p - reach, upper: p + reach }))
 }

@@ -41,3 +41,10 @@ pub fn ratio(a: u64, time1: f64, b: u64, time0: f64, level: f64) -> Option<Ratio
     let p = proportion::binomial_p(a, a + b, time1 / (time1 + time0))?;
     Some(Ratio { estimate, lower, upper, p })
 }
+
+/// A rate per `unit` of time with the exact limits of its count. None without time.
+pub fn per(count: u64, time: f64, unit: f64, level: f64) -> Option<(f64, Limits)> {
+    let limits = poisson_count(count, level).filter(|_| time > 0.0 && time.is_finite())?;
+    let of = |count: f64| count / time * unit;
+    Some((of(count as f64), Limits { lower: of(limits.lower), upper: of(limits.upper) }))
+}

@@ -1,5 +1,7 @@
 //! Time to an event where some are not followed to it.
 
+use statrs::distribution::{ChiSquared, ContinuousCDF};
+
 use super::{Limits, proportion};
 
 /// How limits of a curve are made.
@@ -147,4 +149,45 @@ pub fn aalen_johansen(followed: &[(f64, End)]) -> Option<Incidence> {
         start = end;
     }
     Some(steps)
+}
+
+/// A log-rank test of two groups.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LogRank {
+    /// Chi-square, one degree of freedom.
+    pub chi2: f64,
+    /// Chance of so much or more.
+    pub p: f64,
+    /// Events seen in each group.
+    pub observed: [u64; 2],
+    /// Events that each would have had if both were alike.
+    pub expected: [f64; 2],
+}
+
+/// Whether two groups have the event at the same pace (Mantel 1966). None where there is no event, or a group is empty.
+pub fn log_rank(first: &[(f64, bool)], second: &[(f64, bool)]) -> Option<LogRank> {
+    let mut times: Vec<f64> = first.iter().chain(second).filter(|(_, event)| *event).map(|(time, _)| *time).collect();
+    times.sort_by(f64::total_cmp);
+    times.dedup();
+    if first.is_empty() || second.is_empty() || times.iter().any(|time| !time.is_finite()) {
+        return None;
+    }
+    let (mut observed, mut expected, mut total, mut variance) = (0, 0.0, 0, 0.0);
+    for time in &times {
+        let at_risk = |group: &[(f64, bool)]| group.iter().filter(|(other, _)| other >= time).count() as f64;
+        let events = |group: &[(f64, bool)]| {
+            group.iter().filter(|(other, event)| *event && other.total_cmp(time).is_eq()).count() as u64
+        };
+        let (n1, n2, d1) = (at_risk(first), at_risk(second), events(first));
+        let (n, d) = (n1 + n2, d1 + events(second));
+        observed += d1;
+        total += d;
+        expected += d as f64 * n1 / n;
+        if n > 1.0 {
+            variance += d as f64 * (n1 / n) * (n2 / n) * (n - d as f64) / (n - 1.0);
+        }
+    }
+    let chi2 = (observed as f64 - expected).powi(2) / variance;
+    let p = ChiSquared::new(1.0).ok().filter(|_| variance > 0.0)?.sf(chi2);
+    Some(LogRank { chi2, p, observed: [observed, total - observed], expected: [expected, total as f64 - expected] })
 }
