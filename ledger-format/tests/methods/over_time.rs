@@ -113,17 +113,11 @@ fn from_one(places: &[usize]) -> Vec<usize> {
     places.iter().map(|place| place + 1).collect()
 }
 
-/// One limit where all are the same.
-fn one_or_all(limits: &[f64]) -> Value {
-    let same = limits.windows(2).all(|pair| (pair[0] - pair[1]).abs() < 1e-15);
-    if same { json!(limits.first()) } else { json!(limits) }
-}
-
 fn limited(found: &Limited) -> Value {
     json!({
         "center": found.center,
-        "lower": one_or_all(&found.lower),
-        "upper": one_or_all(&found.upper),
+        "lower": found.lower,
+        "upper": found.upper,
         "beyond": from_one(&found.beyond),
     })
 }
@@ -152,8 +146,8 @@ fn laney_p(inputs: Inputs<'_>) -> Outputs {
     Some(json!({
         "center": found.center,
         "sigma_z": found.sigma_z,
-        "lower": one_or_all(&found.lower),
-        "upper": one_or_all(&found.upper),
+        "lower": found.lower,
+        "upper": found.upper,
         "beyond": from_one(&chart::beyond(&found.z)),
         "beyond_plain_p": from_one(&chart::p(&x, &n)?.beyond),
     }))

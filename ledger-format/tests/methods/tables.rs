@@ -161,7 +161,7 @@ fn homogeneity(inputs: Inputs<'_>) -> Outputs {
     let found = table::homogeneity(&groups)?;
     let mut out = json!({ "chi2": found.statistic, "df": found.degrees, "p": found.p });
     // Asked of small tables only: its work grows with the product of the groups' sizes.
-    if groups.iter().map(|(with, without)| with + without).sum::<u64>() <= 200 {
+    if groups.iter().map(|(with, without)| with + without + 1).product::<u64>() <= 10_000_000 {
         out["fisher_freeman_halton_p"] = json!(table::freeman_halton_p(&groups)?);
     }
     Some(out)

@@ -31,6 +31,8 @@ pub fn cows_of_part(x: u64, n: u64, herd: u64, level: f64) -> Option<(u64, u64)>
         return None;
     }
     let tail = (1.0 - level) / 2.0;
+    // A tail of just so much is not more; what it comes out over by is rounding.
+    let tail = tail + 1e-12;
     let drawn = |affected: u64| Hypergeometric::new(herd, affected, n).ok();
     let few_enough = |affected: u64| drawn(affected).is_some_and(|drawn| drawn.cdf(x) > tail);
     let many_enough = |affected: u64| x == 0 || drawn(affected).is_some_and(|drawn| drawn.sf(x - 1) > tail);
