@@ -1,9 +1,10 @@
 //! What the work costs, as ratios to what general tools need for like work in the same run.
 //!
 //! `cargo bench -p footfold` — the ledger and the binary; `-- --peers` adds `ledger` and `git fsck` where they are
-//! installed; `-- --lines N` another size; `-- --daemon` what a watching daemon needs, `-- --exchange` what lines to another machine need, and nothing else. Whole processes are run in turn (A B A B); ratios are medians of pairs.
+//! installed; `-- --lines N` another size; `-- --daemon` what a watching daemon needs, `-- --exchange` what lines to another machine need, `-- --figures` what herd figures need, and nothing else. Whole processes are run in turn (A B A B); ratios are medians of pairs.
 
 mod exchange;
+mod figures;
 mod measure;
 mod peers;
 mod sealing;
@@ -29,6 +30,9 @@ fn main() {
     if arguments.iter().any(|word| word == "--daemon") {
         sealing::one_line();
         return watching::many_herds();
+    }
+    if arguments.iter().any(|word| word == "--figures") {
+        return figures::all_figures();
     }
     if arguments.iter().any(|word| word == "--exchange") {
         return exchange::to_another_machine();

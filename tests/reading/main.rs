@@ -1,5 +1,6 @@
 //! The reading commands, run as a person runs them.
 
+mod figures;
 mod rows;
 mod scene;
 mod width;

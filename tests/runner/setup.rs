@@ -20,6 +20,7 @@ fn run(user: u32, commands: &[&str]) -> (bool, String, String) {
     fs::create_dir(&bin).unwrap();
     symlink("/usr/bin/dirname", bin.join("dirname")).unwrap();
     stub(&bin, "id", &format!("echo {user}"));
+    stub(&bin, "bash", &format!("echo bash \"$@\" >> {}", calls.display()));
     for name in commands {
         let then = if *name == "sudo" { "exec \"$@\"" } else { "" };
         stub(&bin, name, &format!("echo {name} \"$@\" >> {}\n{then}", calls.display()));
@@ -37,12 +38,12 @@ fn run(user: u32, commands: &[&str]) -> (bool, String, String) {
 
 #[test]
 fn what_a_fresh_machine_lacks_is_installed_before_anything_is_built() {
-    let install =
-        "apt-get install -y -q --no-install-recommends gcc libc6-dev python3 b3sum vim-tiny nano ed emacs-nox";
+    let install = "apt-get install -y -q --no-install-recommends gcc libc6-dev python3 python3-venv b3sum vim-tiny nano ed emacs-nox";
     let (fine, called, said) = run(0, &["apt-get", "cargo"]);
     assert!(fine, "{said}");
     let calls: Vec<&str> = called.lines().collect();
     assert_eq!(calls[..3], ["apt-get update -q", install, "cargo fmt --all --check"], "{called}");
+    assert!(calls.contains(&"bash tests/measures/run"), "{called}");
     assert_eq!(calls.last(), Some(&"cargo test --workspace"), "{called}");
     let (fine, called, said) = run(1000, &["apt-get", "cargo", "sudo"]);
     assert!(fine && called.contains(&format!("sudo {install}")), "{called}{said}");
@@ -54,7 +55,8 @@ fn what_cannot_be_installed_is_told() {
         let (fine, called, said) = run(user, commands);
         assert!(!fine && called.is_empty(), "{called}");
         assert!(
-            said.contains("lacks gcc libc6-dev python3 b3sum vim-tiny nano ed emacs-nox") && said.contains(lacks),
+            said.contains("lacks gcc libc6-dev python3 python3-venv b3sum vim-tiny nano ed emacs-nox")
+                && said.contains(lacks),
             "{said}"
         );
     }

@@ -44,6 +44,16 @@ pub(crate) const SITUATIONS: &[Situation] = &[
         |_| (),
         &["figures", "round", "--from", "2026-02-01", "--to", "2026-01-10"],
     ),
+    (
+        "a picture of figures that have none",
+        |_| (),
+        &["figures", "round", "--to", "2026-01-10", "--picture", "round.svg"],
+    ),
+    (
+        "a review where no file can be",
+        |_| (),
+        &["figures", "review", "--to", "2026-01-10", "--html", "none/review.html"],
+    ),
     ("herds side by side where none are known", |herd| settings(herd, "()"), &["figures", "herds"]),
     ("costs of a case that is none", |herd| settings(herd, "(costs: (case: {\"gout\": \"9\"}))"), &["figures", "cost"]),
     ("an aim for a day that is none", |_| (), &["figures", "flow", "--by", "harvest"]),

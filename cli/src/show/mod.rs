@@ -1,6 +1,7 @@
 //! Text on a terminal: 80 columns, plain, nothing that a terminal would obey.
 
 pub(crate) mod paper;
+pub(crate) mod picture;
 
 /// Columns of the narrowest terminal we write for.
 pub(crate) const WIDTH: usize = 80;

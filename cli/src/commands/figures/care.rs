@@ -1,7 +1,7 @@
 //! `footfold figures care`: how soon lame cows are lifted.
 
 use ledger_format::measures::About;
-use ledger_format::measures::care::{CareFigures, CareRow, care};
+use ledger_format::measures::care::{CareFigures, CareRow, CurvePoint, care};
 
 use super::words::{days, figure, share};
 use super::{Asked, Shown};
@@ -9,6 +9,7 @@ use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::count;
 use crate::show::paper::Paper;
+use crate::show::picture::{Drawn, Picture, Step};
 
 /// How soon lame cows are lifted: days from the first lame score, share within the agreed hours
 #[derive(clap::Args, Debug)]
@@ -52,6 +53,20 @@ impl Shown for CareFigures {
 
     fn warnings(&self) -> &[String] {
         &self.warnings
+    }
+
+    fn picture(&self) -> Option<Picture> {
+        let row = self.rows.first().filter(|row| !row.curve.is_empty())?;
+        let step = |point: &CurvePoint| Step {
+            day: point.day,
+            value: point.percent,
+            limits: point.limits.map(|limits| (limits.lower, limits.upper)),
+        };
+        Some(Picture {
+            title: format!("{}: {}", self.about.seen.herd, self.title()),
+            axis: format!("percent of {} lame spells not lifted yet", row.spells),
+            drawn: Drawn::Curve(row.curve.iter().map(step).collect()),
+        })
     }
 }
 

@@ -86,8 +86,8 @@ fn need(needed: &Figure<Need>) -> String {
         if need.percent <= 0.0 && need.upper == Some(0.0) {
             return "not at all".to_owned();
         }
-        let upper = need.upper.map_or("out of reach".to_owned(), |upper| format!("{upper:.0} %"));
-        format!("by {:.0} % ({:.0} % to {upper})", need.percent, need.lower)
+        let upper = need.upper.map_or("out of reach".to_owned(), |upper| format!("{upper:.0}"));
+        format!("by {:.0} % ({:.0} to {upper})", need.percent, need.lower)
     };
     match needed {
         Figure::Is(need) => words(need),

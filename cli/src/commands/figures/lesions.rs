@@ -8,6 +8,7 @@ use super::{Asked, Shown};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::paper::Paper;
+use crate::show::picture::{Drawn, Picture, Row};
 
 /// Lesions: cases per 100 cow-years by code, stage of lactation, month, leg, claw, zone
 #[derive(clap::Args, Debug)]
@@ -18,6 +19,9 @@ pub(super) struct Args {
     #[command(flatten)]
     asked: Asked,
 }
+
+/// So many rows are pictured; the words have all.
+const PICTURED: usize = 16;
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
     args.asked.show(common, |history, _| Ok(lesions(history, args.repeat)))
@@ -62,6 +66,24 @@ impl Shown for LesionFigures {
 
     fn warnings(&self) -> &[String] {
         &self.warnings
+    }
+
+    fn picture(&self) -> Option<Picture> {
+        let row = |row: &LesionRow| {
+            let rate = row.cases.value()?;
+            Some(Row {
+                label: row.name.clone(),
+                value: rate.rate,
+                limits: Some((rate.limits.lower, rate.limits.upper)),
+                numbers: format!("{:.1}, {} cases", rate.rate, rate.cases),
+            })
+        };
+        let rows: Vec<Row> = self.rows.iter().skip(1).take(PICTURED).filter_map(row).collect();
+        (!rows.is_empty()).then(|| Picture {
+            title: format!("{}: {}", self.about.seen.herd, self.title()),
+            axis: "cases per 100 cow-years with 95 % limits: groups, and the most frequent codes".to_owned(),
+            drawn: Drawn::Rows(rows),
+        })
     }
 }
 

@@ -9,15 +9,18 @@ mod herds;
 mod lesions;
 mod outcome;
 mod pattern;
+mod review;
 mod round;
 mod table;
 mod trend;
 mod words;
 
 use std::mem::ManuallyDrop;
+use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 use clap::{Subcommand, ValueEnum};
+use daemon::Trouble;
 use ledger_format::measures::{About, History, Period};
 use serde::Serialize;
 
@@ -25,6 +28,7 @@ use crate::fail::{Fail, Outcome};
 use crate::look::{Day, Format, Look, Place, day, for_program, write};
 use crate::place::Common;
 use crate::show::paper::{self, Paper};
+use crate::show::picture::Picture;
 
 /// Herd figures with their denominators and limits: rounds, flow, lesions, care, outcome
 #[derive(clap::Args, Debug)]
@@ -46,6 +50,7 @@ enum Which {
     Trend(trend::Args),
     Herds(herds::Args),
     Cost(cost::Args),
+    Review(review::Args),
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
@@ -61,6 +66,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
         Which::Trend(args) => trend::run(common, args),
         Which::Herds(args) => herds::run(args),
         Which::Cost(args) => cost::run(common, args),
+        Which::Review(args) => review::run(common, args),
     }
 }
 
@@ -79,6 +85,9 @@ pub(super) struct Asked {
     /// Text to read, the rows for a program, or one figure a line for a spreadsheet
     #[arg(long, value_name = "FORM", default_value = "text")]
     format: Form,
+    /// Draws a picture of them into this file, too
+    #[arg(long, value_name = "FILE.svg")]
+    picture: Option<PathBuf>,
 }
 
 /// In which form figures are shown.
@@ -101,6 +110,10 @@ pub(super) trait Shown: Serialize {
     fn definitions(&self) -> Vec<&str>;
     /// What is to be kept in mind.
     fn warnings(&self) -> &[String];
+    /// A picture of them, where one says more than the words.
+    fn picture(&self) -> Option<Picture> {
+        None
+    }
 }
 
 impl Asked {
@@ -137,6 +150,9 @@ impl Asked {
 
     /// Prints figures in the form asked for.
     pub(super) fn print<T: Shown>(&self, figures: &T) -> Outcome {
+        if let Some(file) = &self.picture {
+            draw(file, figures)?;
+        }
         let text = match self.format {
             Form::Json => for_program(Format::Json, figures)?.unwrap_or_default(),
             Form::Csv => table::csv(figures)?,
@@ -148,6 +164,22 @@ impl Asked {
         };
         write(&text)
     }
+}
+
+fn draw<T: Shown>(file: &Path, figures: &T) -> Result<(), Fail> {
+    let Some(picture) = figures.picture() else {
+        let hint =
+            "leave out `--picture`; trend, care, lesions, outcome and herds have one where there are enough figures";
+        return Err(Fail::usage("there is no picture of these figures", hint));
+    };
+    save(file, &picture.svg())
+}
+
+/// Writes a file that was asked for, in place of what stands there.
+fn save(file: &Path, text: &str) -> Result<(), Fail> {
+    let failed = |error: std::io::Error| Trouble::io("write the file", file, &error);
+    std::fs::write(file, text).map_err(failed)?;
+    Ok(())
 }
 
 fn tell_about(paper: &mut Paper, about: &About, title: &str) {

@@ -9,6 +9,7 @@ use super::{Asked, Shown};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::paper::Paper;
+use crate::show::picture::{Drawn, Picture, Row};
 
 /// Recovered after treatment, by what was done: always with what recovered means
 #[derive(clap::Args, Debug)]
@@ -76,6 +77,24 @@ impl Shown for OutcomeFigures {
 
     fn warnings(&self) -> &[String] {
         &self.warnings
+    }
+
+    fn picture(&self) -> Option<Picture> {
+        let row = |row: &OutcomeRow| {
+            let share = row.recovered.value()?;
+            Some(Row {
+                label: row.done.clone(),
+                value: share.percent,
+                limits: share.limits.map(|limits| (limits.lower, limits.upper)),
+                numbers: format!("{} of {}, {:.0} %", share.part, share.of, share.percent),
+            })
+        };
+        let rows: Vec<Row> = self.rows.iter().filter_map(row).collect();
+        (!rows.is_empty()).then(|| Picture {
+            title: format!("{}: {}; not a trial", self.about.seen.herd, self.title()),
+            axis: format!("percent {}", self.recovered_is),
+            drawn: Drawn::Rows(rows),
+        })
     }
 }
 

@@ -8,6 +8,7 @@ use super::{Asked, Shown};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::paper::Paper;
+use crate::show::picture::{Drawn, Picture, Point};
 
 /// The share lame round by round, and what stands out beyond chance, in sentences
 #[derive(clap::Args, Debug)]
@@ -57,6 +58,19 @@ impl Shown for TrendFigures {
 
     fn warnings(&self) -> &[String] {
         &self.warnings
+    }
+
+    fn picture(&self) -> Option<Picture> {
+        let limits = |point: &TrendPoint| Some((point.lower?, point.upper?));
+        let point = |point: &TrendPoint| Point { label: point.on.clone(), value: point.percent, limits: limits(point) };
+        (self.points.len() > 1).then(|| Picture {
+            title: format!("{}: {}", self.about.seen.herd, self.title()),
+            axis: "lame, percent of the cows seen in each round".to_owned(),
+            drawn: Drawn::Series {
+                points: self.points.iter().map(point).collect(),
+                level: self.level_percent.value().copied(),
+            },
+        })
     }
 }
 

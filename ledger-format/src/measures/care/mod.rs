@@ -6,9 +6,9 @@ mod tests;
 use chrono::NaiveDate;
 use serde::Serialize;
 
-use super::figure::{Figure, Share};
+use super::figure::{Figure, Share, percent};
 use super::history::{About, History};
-use super::method::survival::{Curve, Interval, kaplan_meier};
+use super::method::survival::{Curve, Interval, Step, kaplan_meier};
 use super::method::{LEVEL, Limits};
 use super::spells::{self, Spell, hours};
 use crate::line::{Observed, date_text};
@@ -45,6 +45,8 @@ pub struct CareRow {
     pub waiting: u64,
     /// Days from score to lifting, for all of them.
     pub days: Figure<Days>,
+    /// Who still waits, day by day: the curve behind `days`.
+    pub curve: Vec<CurvePoint>,
     /// Lifted within the agreed hours, of those whose hours had passed.
     pub in_time: Figure<Share>,
     /// The agreed hours of the newest day; each spell goes by those of its own day.
@@ -68,6 +70,19 @@ pub struct Days {
     pub week_percent: f64,
     /// 95 % limits of that; null if all or none had.
     pub week_limits: Option<Limits>,
+}
+
+/// A day of a curve.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct CurvePoint {
+    /// The day, from 0.
+    pub day: f64,
+    /// Percent that had it not yet after that day.
+    pub percent: f64,
+    /// 95 % limits of that; null where all or none had it.
+    pub limits: Option<Limits>,
+    /// How many were followed to that day.
+    pub followed: u64,
 }
 
 /// A cow that still waits.
@@ -174,6 +189,7 @@ fn row(history: &History<'_>, of: &'static str, waits: &[Wait], severe: bool) ->
     let in_time = due.iter().filter(|wait| wait.ended == Ended::Lifted && wait.hours <= agreed(wait.from.date)).count();
     let times: Vec<(f64, bool)> =
         waits.iter().map(|wait| ((wait.hours as f64 / 24.0), wait.ended == Ended::Lifted)).collect();
+    let curve = kaplan_meier(&times, Interval::LogLog, LEVEL);
     let none = || format!("no spell of a {of} cow began in these days");
     CareRow {
         of,
@@ -182,11 +198,22 @@ fn row(history: &History<'_>, of: &'static str, waits: &[Wait], severe: bool) ->
         sound_unlifted: count(Ended::Sound),
         left_unlifted: count(Ended::Left),
         waiting: count(Ended::Waits),
-        days: Figure::of(kaplan_meier(&times, Interval::LogLog, LEVEL).map(|curve| days(&curve)), none()),
+        curve: curve.as_ref().map_or(Vec::new(), points),
+        days: Figure::of(curve.as_ref().map(days), none()),
         in_time: Figure::of(Share::of(in_time as u64, due.len() as u64), none()),
         hours: history.herd().protocol().lifting_hours(severe),
         not_yet_due: (waits.len() - due.len()) as u64,
     }
+}
+
+fn points(curve: &Curve) -> Vec<CurvePoint> {
+    let point = |step: &Step| CurvePoint {
+        day: step.time,
+        percent: 100.0 * step.survival,
+        limits: step.limits.map(percent),
+        followed: step.at_risk,
+    };
+    curve.steps.iter().map(point).collect()
 }
 
 /// The median and the first week of a curve.
