@@ -65,7 +65,11 @@ fn tell_pair(paper: &mut Paper, pair: &AgreementRow) {
 }
 
 fn kappa(kappa: &KappaRow) -> String {
-    format!("{:.2} ({:.2} to {:.2}), {}", kappa.value, kappa.limits.lower, kappa.limits.upper, kappa.word)
+    let limits = match kappa.limits {
+        Some(limits) => format!("{:.2} to {:.2}", limits.lower, limits.upper),
+        None => "no limits: its error comes out as 0, which is no certainty".to_owned(),
+    };
+    format!("{:.2} ({limits}), {}", kappa.value, kappa.word)
 }
 
 fn tell_table(paper: &mut Paper, pair: &AgreementRow) {

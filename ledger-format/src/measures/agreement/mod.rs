@@ -59,8 +59,11 @@ pub struct AgreementRow {
 pub struct KappaRow {
     /// The value: 1 is full agreement, 0 what chance gives.
     pub value: f64,
-    /// 95 % limits, from the standard error of Fleiss, Cohen and Everitt.
-    pub limits: Limits,
+    /// Its standard error (Fleiss, Cohen and Everitt 1969).
+    pub se: f64,
+    /// 95 % limits from it, cut at -1 and 1; null where that error is 0, which is no certainty: both agree on every
+    /// cow, or one of them gave every cow the same score.
+    pub limits: Option<Limits>,
     /// The word of Landis and Koch 1977; never without the number.
     pub word: &'static str,
     /// The weights: "linear" or "none".
@@ -97,8 +100,11 @@ pub struct LameAgreement {
 /// Fewer cows than this say little about two people. Common practice.
 const FEW_COWS: u64 = 30;
 
+/// A standard error under this is 0 but for rounding.
+const NO_ERROR: f64 = 1e-7;
+
 const DEFINITIONS: [&str; 5] = [
-    "two people scored one cow on one day and scale; of one person's scores of a day the last counts",
+    "two people scored one cow on one day and scale; of one person's scores of a day the last counts; a cow on two days counts twice",
     "kappa: agreement beyond what chance gives two people who give each score as often as these; linear weights, a score two off counts twice as much as one off",
     "work on lameness took a weighted kappa of 0.6 and 75 % agreement as acceptable (Schlageter-Tello 2014, abstract)",
     "where few cows are lame kappa is low although both agree: look at the share, and at kappa adjusted for it (Byrt 1993)",
@@ -113,7 +119,7 @@ pub fn agreement(history: &History<'_>) -> AgreementFigures {
     let mut warnings = Vec::new();
     for few in rows.iter().filter(|row| row.cows < FEW_COWS) {
         warnings.push(format!(
-            "{} and {} have only {} cows in common: the limits are wide",
+            "{} and {} have only {} cows in common: too few to tell how well they agree",
             few.first, few.second, few.cows
         ));
     }
@@ -159,7 +165,9 @@ fn row(pair: &Pair<'_>) -> Option<AgreementRow> {
 fn kappa(table: &[Vec<u64>], weights: Weights) -> Option<KappaRow> {
     let found = weighted_kappa(table, weights, LEVEL)?;
     let weights = if weights == Weights::None { "none" } else { "linear" };
-    Some(KappaRow { value: found.kappa, limits: found.limits, word: landis_koch(found.kappa), weights })
+    let Limits { lower, upper } = found.limits;
+    let limits = (found.se > NO_ERROR).then(|| Limits { lower: lower.max(-1.0), upper: upper.min(1.0) });
+    Some(KappaRow { value: found.kappa, se: found.se, limits, word: landis_koch(found.kappa), weights })
 }
 
 fn lame(pair: &Pair<'_>) -> Option<LameAgreement> {

@@ -1,5 +1,5 @@
 use super::*;
-use crate::fold::sample::{day, herd};
+use crate::fold::sample::{day, herd, herd_of, ledger};
 use crate::measures::Period;
 
 /// Scores of two people by a table: rows the first's.
@@ -36,7 +36,10 @@ fn a_published_table_comes_out_of_its_scores() {
     let [row] = figures.pairs.value().unwrap().as_slice() else { panic!("one pair") };
     let kappa = row.kappa.value().unwrap();
     near(kappa.value, 0.5964, 5e-5);
-    near((kappa.limits.upper - kappa.limits.lower) / 2.0 / 1.959_963_98, 0.04923, 5e-6);
+    near(kappa.se, 0.04923, 5e-6);
+    let limits = kappa.limits.unwrap();
+    near(limits.lower, 0.5964 - 1.959_963_98 * 0.04923, 1e-4);
+    near(limits.upper, 0.5964 + 1.959_963_98 * 0.04923, 1e-4);
     assert_eq!(
         (row.cows, row.days, row.first.as_str(), row.second.as_str(), kappa.word),
         (110, 1, "ao", "tb", "moderate")
@@ -69,6 +72,39 @@ fn all_cows_alike_have_a_share_and_no_kappa() {
     near(row.exact.value().unwrap().percent, 100.0, 0.0);
     assert!(row.kappa.because().is_some() && row.lame.kappa.is_none());
     assert_eq!(figures.warnings.len(), 1, "few cows are said to be few");
+}
+
+#[test]
+fn an_error_of_nothing_gives_no_limits() {
+    // Full agreement on five cows; and one who gives every cow the same score, for whom kappa is 0 whatever the other does.
+    for (table, value) in [
+        ([&[3, 0, 0, 0][..], &[0; 4], &[0, 0, 2, 0], &[0; 4]], 1.0),
+        ([&[3, 0, 2, 0][..], &[0; 4], &[0; 4], &[0; 4]], 0.0),
+    ] {
+        let row = &of_table(&table, "", 0).pairs.value().unwrap()[0].clone();
+        let (kappa, at_lame) = (*row.kappa.value().unwrap(), row.lame.kappa.unwrap());
+        near(kappa.value, value, 1e-9);
+        assert_eq!((kappa.limits, at_lame.limits), (None, None));
+    }
+}
+
+#[test]
+fn limits_of_kappa_end_at_one() {
+    let figures = of_table(&[&[40, 0, 0, 0], &[0; 4], &[1, 0, 9, 0], &[0; 4]], "", 0);
+    let limits = figures.pairs.value().unwrap()[0].kappa.value().unwrap().limits.unwrap();
+    near(limits.upper, 1.0, 0.0);
+    assert!(limits.lower < 0.9, "{limits:?}");
+}
+
+#[test]
+fn two_devices_that_say_the_same_are_two_people_who_agree() {
+    let by = |who: &str| [1, 2].map(|cow| format!("2026-03-01 {cow} score {} by {who}", cow % 2 * 2));
+    let (ao, tb) = (by("ao"), by("tb"));
+    let file = |device: &str, lines: &[String; 2]| ledger(device, &[&lines[0], &lines[1]]);
+    let herd = herd_of("2026-12-31", vec![file("crush-laptop", &ao), file("office", &tb)]);
+    let figures = agreement(&History::of(&herd, Period::year_to(day("2026-12-31"))));
+    let row = &figures.pairs.value().unwrap()[0];
+    assert_eq!((row.cows, row.table[0][0], row.table[2][2]), (2, 1, 1));
 }
 
 #[test]

@@ -79,47 +79,76 @@ pub const PUBLISHED: [&str; 4] = [
 ];
 
 const DEFINITIONS: [&str; 3] = [
-    "lame day: from a lame sighting to the next sighting, to leaving, or to the end of the period; days before the first score are not known and not counted",
+    "lame day: from a lame sighting (a score, or a round that walked past her) to the next sighting, to leaving, or to the end of the period; days before the first score are not known and not counted",
     "case: as in the figures of lesions",
     "not counted: milk, fertility and culls beyond what the prices hold; cows that nobody scored",
 ];
 
 /// Lame days and cases of the period times the prices.
 pub fn cost(history: &History<'_>, prices: &Prices) -> CostFigures {
-    let unset = "no price is set: put `costs` into your settings";
     let mut warnings = Vec::new();
-    let days = days_bill(history, prices);
+    let days = days_bill(history, prices, &mut warnings);
     let cases = cases_bill(history, prices, &mut warnings);
-    if days.is_some() && cases.is_some() {
+    if days.value().is_some() && cases.value().is_some() {
         warnings.push("days and cases count much of the same loss: take one or the other, not the sum".to_owned());
+    }
+    if prices.currency.is_empty() && (days.value().is_some() || cases.value().is_some()) {
+        warnings.push("no `currency` is set: the amounts are in whatever the prices are in".to_owned());
     }
     CostFigures {
         about: history.about(),
         currency: prices.currency.clone(),
-        days: Figure::of(days, unset),
-        cases: Figure::of(cases, unset),
+        days,
+        cases,
         published: PUBLISHED.to_vec(),
         definitions: DEFINITIONS.to_vec(),
         warnings,
     }
 }
 
-fn days_bill(history: &History<'_>, prices: &Prices) -> Option<Bill> {
-    let lame = prices.lame_day?;
-    let severe = prices.severe_day.unwrap_or(lame);
-    let sightings = sightings::of(history);
-    let (mut lame_days, mut severe_days) = (0, 0);
-    for (life, seen) in history.lives().iter().zip(&sightings) {
-        for (nth, sighting) in seen.iter().enumerate() {
-            let days = until(history, life, sighting, seen.get(nth + 1).map(|next| next.day));
-            match sighting.saw {
-                Saw::NotLame => {}
-                Saw::Lame => lame_days += days,
-                Saw::Severe => severe_days += days,
-            }
+/// Lame days of the period.
+#[derive(Default)]
+struct LameDays {
+    lame: u64,
+    severe: u64,
+    /// Of both, those longer after the sighting they rest on than rounds are apart.
+    unseen: u64,
+}
+
+fn days_bill(history: &History<'_>, prices: &Prices, warnings: &mut Vec<String>) -> Figure<Bill> {
+    if prices.lame_day.is_none() && prices.severe_day.is_none() {
+        return Figure::cannot("no price is set: put `lame_day` into `costs` in your settings");
+    }
+    let round_days = history.herd().protocol().round_days;
+    let days = lame_days(history, round_days.into());
+    if days.unseen > 0 {
+        warnings.push(format!(
+            "{} of {} lame days lie more than {round_days} days after anyone saw how the cow walked: she may have been sound by then",
+            days.unseen,
+            days.lame + days.severe
+        ));
+    }
+    if prices.lame_day.is_none() && days.lame > 0 {
+        warnings.push(format!("{} lame days have no price and are not counted: set `lame_day`", days.lame));
+    }
+    let lame = prices.lame_day.map(|price| ("lame days".to_owned(), days.lame, price));
+    let severe = prices.severe_day.or(prices.lame_day);
+    let severe = severe.map(|price| ("severely lame days".to_owned(), days.severe, price));
+    Bill::of(lame.into_iter().chain(severe))
+}
+
+fn lame_days(history: &History<'_>, round_days: u64) -> LameDays {
+    let mut sum = LameDays::default();
+    for (life, seen) in history.lives().iter().zip(&sightings::of(history)) {
+        for (nth, sighting) in seen.iter().enumerate().filter(|(_, sighting)| sighting.saw.is_lame()) {
+            let next = seen.get(nth + 1).map(|next| next.day);
+            let days = until(history, life, sighting, next);
+            let before = (history.period().from() - sighting.day).num_days().max(0) as u64;
+            sum.unseen += days.min((before + days).saturating_sub(round_days));
+            *(if sighting.saw == Saw::Severe { &mut sum.severe } else { &mut sum.lame }) += days;
         }
     }
-    Some(Bill::of([("lame days".to_owned(), lame_days, lame), ("severely lame days".to_owned(), severe_days, severe)]))
+    sum
 }
 
 /// Days of the period from a sighting to the next, to leaving, or to the period's end.
@@ -130,9 +159,9 @@ fn until(history: &History<'_>, life: &Life<'_>, sighting: &Sighting, next: Opti
     (end - sighting.day.max(history.period().from())).num_days().max(0) as u64
 }
 
-fn cases_bill(history: &History<'_>, prices: &Prices, warnings: &mut Vec<String>) -> Option<Bill> {
+fn cases_bill(history: &History<'_>, prices: &Prices, warnings: &mut Vec<String>) -> Figure<Bill> {
     if prices.cases.is_empty() {
-        return None;
+        return Figure::cannot("no price is set: put `case` into `costs` in your settings");
     }
     let (mut counts, mut unpriced): (BTreeMap<String, (u64, Decimal)>, u64) = (BTreeMap::new(), 0);
     for case in &lesions(history, None).cases {
@@ -146,16 +175,20 @@ fn cases_bill(history: &History<'_>, prices: &Prices, warnings: &mut Vec<String>
     if unpriced > 0 {
         warnings.push(format!("{unpriced} cases have no price and are not counted; `any` prices all others"));
     }
-    Some(Bill::of(counts.into_iter().map(|(name, (count, price))| (format!("cases, {name}"), count, price))))
+    Bill::of(counts.into_iter().map(|(name, (count, price))| (format!("cases, {name}"), count, price)))
 }
 
 impl Bill {
-    fn of(items: impl IntoIterator<Item = (String, u64, Decimal)>) -> Self {
-        let items: Vec<Item> = items
-            .into_iter()
-            .filter(|(_, count, _)| *count > 0)
-            .map(|(what, count, price)| Item { what, count, price, amount: price * Decimal::from(count) })
-            .collect();
-        Self { total: items.iter().map(|item| item.amount).sum(), items }
+    /// What was counted at its price, and the sum; none where an amount has more digits than a decimal holds.
+    fn of(items: impl IntoIterator<Item = (String, u64, Decimal)>) -> Figure<Self> {
+        let item = |(what, count, price): (String, u64, Decimal)| {
+            Some(Item { what, count, price, amount: price.checked_mul(Decimal::from(count))? })
+        };
+        let counted = items.into_iter().filter(|(_, count, _)| *count > 0);
+        let bill = counted.map(item).collect::<Option<Vec<Item>>>().and_then(|items| {
+            let total = items.iter().try_fold(Decimal::ZERO, |sum, item| sum.checked_add(item.amount))?;
+            Some(Self { items, total })
+        });
+        Figure::of(bill, "the amounts are too large to add: look at the prices in `costs`")
     }
 }

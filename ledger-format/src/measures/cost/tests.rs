@@ -69,3 +69,43 @@ fn without_prices_nothing_is_computed() {
     assert!(figures.days.value().is_none() && figures.cases.value().is_none());
     assert_eq!(figures.published.len(), PUBLISHED.len());
 }
+
+#[test]
+fn a_price_of_severe_days_alone_counts_those_and_says_so() {
+    let lines = ["2026-03-22 1 score 3 by kj", "2026-03-27 2 score 2 by kj"].map(str::to_owned);
+    let prices = Prices { severe_day: Some(money("5")), currency: "GBP".to_owned(), ..Prices::default() };
+    let figures = figures(&lines, &prices);
+    assert_eq!(figures.days.value().unwrap().total, money("50"));
+    assert_eq!(figures.warnings, ["5 lame days have no price and are not counted: set `lame_day`"]);
+    assert!(figures.cases.because().unwrap().contains("`case`"));
+}
+
+#[test]
+fn days_that_nobody_saw_are_told() {
+    // Scored once, before the period: her days of March that lie within `round_days` of it are believed.
+    let lines = ["2026-02-20 1 score 2 by kj".to_owned()];
+    let figures = figures(&lines, &a_day("2"));
+    let bill = figures.days.value().unwrap();
+    assert_eq!(bill.items[0].count, 31);
+    let round_days = i64::from(herd("2026-03-31", &[]).protocol().round_days);
+    let unseen = (day("2026-04-01") - day("2026-02-20")).num_days() - round_days;
+    assert!((1..=31).contains(&unseen));
+    assert!(figures.warnings[0].starts_with(&format!("{unseen} of 31 lame days lie more than {round_days} days")));
+}
+
+#[test]
+fn amounts_beyond_all_digits_are_no_figure_and_no_panic() {
+    let lines = ["2026-03-02 1 score 2 by kj", "2026-03-02 1 lesion SU RH outer by kj"].map(str::to_owned);
+    let most = Decimal::MAX;
+    let prices = Prices { cases: [("any".to_owned(), most)].into(), ..a_day(&most.to_string()) };
+    let figures = figures(&lines, &prices);
+    assert!(figures.days.because().unwrap().contains("too large"));
+    assert_eq!(figures.cases.value().unwrap().total, most);
+}
+
+#[test]
+fn amounts_without_a_currency_are_said_to_be() {
+    let prices = Prices { currency: String::new(), ..a_day("2") };
+    let figures = figures(&["2026-03-22 1 score 2 by kj".to_owned()], &prices);
+    assert!(figures.warnings[0].starts_with("no `currency` is set"), "{:?}", figures.warnings);
+}
