@@ -100,6 +100,11 @@ impl Rate {
         Self::per(cases, cow_days, HUNDRED_COW_YEARS / 12.0, "100 cow-months")
     }
 
+    /// Cow-days in 100 cow-months.
+    pub(super) fn in_100_cow_months(cow_days: u64) -> f64 {
+        cow_days as f64 / (HUNDRED_COW_YEARS / 12.0)
+    }
+
     fn per(cases: u64, cow_days: u64, unit_days: f64, per: &'static str) -> Option<Self> {
         let units = cow_days as f64 / unit_days;
         let count = rate::poisson_count(cases, LEVEL).filter(|_| cow_days > 0)?;

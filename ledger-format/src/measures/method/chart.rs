@@ -20,28 +20,65 @@ pub struct Chart {
 
 /// Laney's p' chart (2002): x of n each time. None for fewer than two points, an empty point, or a share of 0 or 1.
 pub fn laney_p(x: &[u64], n: &[u64]) -> Option<Chart> {
-    if x.len() != n.len() || x.len() < 2 || x.iter().zip(n).any(|(x, n)| *n == 0 || x > n) {
+    if x.len() != n.len() || x.iter().zip(n).any(|(x, n)| *n == 0 || x > n) {
         return None;
     }
     let center = x.iter().sum::<u64>() as f64 / n.iter().sum::<u64>() as f64;
-    let sigma = |n: u64| (center * (1.0 - center) / n as f64).sqrt();
+    let sigmas: Vec<f64> = n.iter().map(|n| (center * (1.0 - center) / *n as f64).sqrt()).collect();
+    let shares: Vec<f64> = x.iter().zip(n).map(|(x, n)| *x as f64 / *n as f64).collect();
     if !(center > 0.0 && center < 1.0) {
         return None;
     }
-    let raw: Vec<f64> = x.iter().zip(n).map(|(x, n)| (*x as f64 / *n as f64 - center) / sigma(*n)).collect();
+    laney(center, &shares, &sigmas, 1.0)
+}
+
+/// Laney's u' chart (2002): counts per exposure. None for fewer than two points, no exposure, or no event.
+pub fn laney_u(x: &[u64], exposure: &[f64]) -> Option<Chart> {
+    let Limited { center, .. } = u(x, exposure)?;
+    let sigmas: Vec<f64> = exposure.iter().map(|of| (center / of).sqrt()).collect();
+    let values: Vec<f64> = x.iter().zip(exposure).map(|(x, of)| *x as f64 / of).collect();
+    if center <= 0.0 {
+        return None;
+    }
+    laney(center, &values, &sigmas, f64::MAX)
+}
+
+fn laney(center: f64, values: &[f64], sigmas: &[f64], most: f64) -> Option<Chart> {
+    let raw: Vec<f64> = values.iter().zip(sigmas).map(|(value, sigma)| (value - center) / sigma).collect();
     let steps: f64 = raw.windows(2).map(|pair| (pair[1] - pair[0]).abs()).sum();
-    let sigma_z = steps / (raw.len() - 1) as f64 / MEAN_STEP;
+    let sigma_z = steps / raw.len().checked_sub(1).filter(|steps| *steps > 0)? as f64 / MEAN_STEP;
     if sigma_z <= 0.0 {
         return None;
     }
-    let reach = |n: &u64| 3.0 * sigma(*n) * sigma_z;
     Some(Chart {
         center,
         sigma_z,
         z: raw.iter().map(|z| z / sigma_z).collect(),
-        lower: n.iter().map(|n| (center - reach(n)).max(0.0)).collect(),
-        upper: n.iter().map(|n| (center + reach(n)).min(1.0)).collect(),
+        lower: sigmas.iter().map(|sigma| (center - 3.0 * sigma * sigma_z).max(0.0)).collect(),
+        upper: sigmas.iter().map(|sigma| (center + 3.0 * sigma * sigma_z).min(most)).collect(),
     })
+}
+
+impl Chart {
+    /// These limits, or those of counting alone where these are narrower; `counted` are those of the same points.
+    ///
+    /// Where the same animals are seen each time, neighbouring points are alike, their mean step says nothing of how
+    /// far a series wanders, and limits made from it are far too narrow. Without steps (all points alike) there is
+    /// no chart to widen: then the limits are those of counting alone, too.
+    pub fn not_under(laney: Option<Self>, counted: Limited) -> Self {
+        let sigma_z = laney.as_ref().map_or(0.0, |chart| chart.sigma_z);
+        let z = laney.as_ref().map_or_else(|| vec![0.0; counted.lower.len()], |chart| chart.z.clone());
+        match laney {
+            Some(chart) if sigma_z >= 1.0 => chart,
+            _ => Self {
+                center: counted.center,
+                sigma_z,
+                z: z.iter().map(|z| z * sigma_z).collect(),
+                lower: counted.lower,
+                upper: counted.upper,
+            },
+        }
+    }
 }
 
 /// Points more than 3 from the centre, by place from 0.
@@ -160,4 +197,26 @@ pub fn six_in_a_row(z: &[f64]) -> Vec<usize> {
         }
     }
     ends
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn widened_rates_move_with_the_unit_and_stand_with_shares_of_the_rare() {
+        // Counts of one exposure: the mean step by hand. 4, 16, 4, 16 of 1: centre 10, steps 12/√10, spread 3.3643.
+        let chart = laney_u(&[4, 16, 4, 16], &[1.0; 4]).unwrap();
+        assert!((chart.sigma_z - 12.0 / 10.0_f64.sqrt() / 1.128).abs() < 1e-12);
+        assert!((chart.upper[0] - (10.0 + 3.0 * 12.0 / 1.128)).abs() < 1e-12);
+        assert!((chart.lower[0]).abs() < 1e-12);
+        let other_unit = laney_u(&[4, 16, 4, 16], &[0.5; 4]).unwrap();
+        assert!((other_unit.sigma_z - chart.sigma_z).abs() < 1e-12 && (other_unit.center - 20.0).abs() < 1e-12);
+        // Where events are rare among many, a share varies as a rate does.
+        let (x, n) = ([4, 16, 4, 16], [1_000_000; 4]);
+        let share = laney_p(&x, &n).unwrap();
+        assert!((share.sigma_z / chart.sigma_z - 1.0).abs() < 1e-5);
+        assert!(laney_u(&[3], &[1.0]).is_none() && laney_u(&[0, 0], &[1.0; 2]).is_none());
+        assert!(laney_u(&[1, 2], &[1.0, 0.0]).is_none());
+    }
 }

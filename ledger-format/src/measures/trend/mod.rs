@@ -1,5 +1,6 @@
 //! Watch over time: share lame round by round, with limits that chance alone keeps to (`measures.md` §58 to §61).
 
+mod signals;
 #[cfg(test)]
 mod tests;
 
@@ -7,10 +8,11 @@ use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::figure::{Figure, Rate};
-use super::flow::flow;
+use super::flow::{FlowFigures, flow};
 use super::history::{About, History};
-use super::method::chart::{Chart, beyond, eight_on_one_side, laney_p};
-use super::rounds::Round;
+use super::method::chart::{self, Chart};
+use super::round::basis_word;
+use super::rounds::{Basis, Round};
 use crate::line::date_text;
 
 /// The share lame over time.
@@ -24,8 +26,8 @@ pub struct TrendFigures {
     pub points: Vec<TrendPoint>,
     /// The level of all rounds together, percent of the cows seen; or why there are no limits.
     pub level_percent: Figure<f64>,
-    /// How much the rounds vary beside what counting alone gives: 1 is as much, under 1 less, as where the same cows
-    /// are seen each time. Null without limits.
+    /// How much the rounds vary from one to the next beside what counting alone gives: 1 is as much, under 1 less, as
+    /// where the same cows are seen each time; then the limits are those of counting alone. Null without limits.
     pub spread: Option<f64>,
     /// Whether there are fewer rounds than limits should rest on.
     pub provisional: bool,
@@ -33,6 +35,8 @@ pub struct TrendFigures {
     pub signals: Vec<String>,
     /// New cases between rounds, for acting on.
     pub new_cases: Vec<NewCases>,
+    /// Their level, per 100 cow-months of cows that were not lame; or why they have no limits.
+    pub new_cases_level: Figure<f64>,
     /// The definitions used.
     pub definitions: Vec<String>,
     /// What is to be kept in mind.
@@ -54,6 +58,10 @@ pub struct TrendPoint {
     pub lower: Option<f64>,
     /// Upper limit.
     pub upper: Option<f64>,
+    /// Of whom: "whole", "part", or "unknown" where nobody wrote how many could be seen.
+    pub basis: &'static str,
+    /// Who tallied, by initials; empty where no tally is written.
+    pub by: Vec<String>,
 }
 
 /// New cases from one round to the next.
@@ -65,9 +73,13 @@ pub struct NewCases {
     pub to: String,
     /// Cows that became lame, and their rate.
     pub rate: Figure<Rate>,
+    /// Lower limit that chance alone keeps to, per 100 cow-months; null without limits.
+    pub lower: Option<f64>,
+    /// Upper limit.
+    pub upper: Option<f64>,
 }
 
-/// Fewer rounds than this have no limits. Common practice.
+/// Fewer rounds than this, or steps between them, have no limits. Common practice.
 const LEAST_ROUNDS: usize = 8;
 
 /// Limits should rest on so many rounds; on fewer they are provisional. Common practice of control charts.
@@ -81,42 +93,90 @@ pub fn trend(history: &History<'_>) -> TrendFigures {
         .iter()
         .filter(|round| round.adds_up() && round.seen > 0 && model.is_some_and(|model| model.is_of_same(round)))
         .collect();
-    let chart = chart(&rounds);
-    let signals = chart.value().map_or(Vec::new(), |chart| signals(history, &rounds, chart));
+    let chart = chart_of(&rounds);
+    let points = points(history, &rounds, chart.value());
+    let flow = flow(history, history.period().to());
+    let mut new_cases = new_cases(&flow);
+    let (signals, new_cases_level) = {
+        let at_risk: Vec<(&NewCases, &Rate)> =
+            new_cases.iter().filter_map(|step| Some((step, step.rate.value()?))).collect();
+        let of_cases = chart_of_new_cases(&at_risk);
+        let signals = signals::sentences(
+            chart.value().map(|chart| (&points[..], chart)),
+            of_cases.value().map(|chart| (&at_risk[..], chart)),
+        );
+        (signals, of_cases)
+    };
+    give_limits(&mut new_cases, new_cases_level.value());
+    let mut warnings = warnings(in_period, &rounds, chart.value());
+    warnings.extend(flow.warnings.iter().map(|warning| format!("new cases: {warning}")));
     TrendFigures {
         about: history.about(),
         of: model.map_or("the herd".to_owned(), Round::of_whom),
-        points: points(&rounds, chart.value()),
+        points,
         spread: chart.value().map(|chart| chart.sigma_z),
         provisional: chart.value().is_some() && rounds.len() < ENOUGH_ROUNDS,
         signals,
-        new_cases: new_cases(history),
+        new_cases,
+        new_cases_level: level(new_cases_level, 1.0),
         definitions: definitions(),
-        warnings: warnings(in_period, &rounds, chart.value()),
-        level_percent: match chart {
-            Figure::Is(chart) => Figure::Is(100.0 * chart.center),
-            Figure::Cannot { cannot_be_computed_because: because } => Figure::cannot(because),
-        },
+        warnings,
+        level_percent: level(chart, 100.0),
+    }
+}
+
+fn level(chart: Figure<Chart>, unit: f64) -> Figure<f64> {
+    match chart {
+        Figure::Is(chart) => Figure::Is(unit * chart.center),
+        Figure::Cannot { cannot_be_computed_because: because } => Figure::cannot(because),
     }
 }
 
 fn definitions() -> Vec<String> {
-    vec![
-        "limits: Laney's p' chart, three standard deviations that allow for how much rounds vary from one to the next, and for how many cows were seen".to_owned(),
-        "a signal: a round beyond its limits, or eight rounds in a row on one side of the level".to_owned(),
-        "the same cows are seen again and again, so rounds are more alike than chance alone would have them: act on new cases".to_owned(),
+    [
+        "limits: three standard deviations either side of the level, by how many cows were seen; wider where rounds vary more from one to the next than counting alone has them (Laney 2002), never narrower than counting alone",
+        "a signal: a round beyond its limits, or eight rounds in a row on one side of the level",
+        "new cases: cows not lame in one round and lame in the next, over the days of cows that were not lame; limits in the same way",
+        "the same cows are seen again and again, so rounds are more alike than chance alone would have them: act on new cases",
     ]
+    .map(str::to_owned)
+    .to_vec()
 }
 
-fn chart(rounds: &[&Round]) -> Figure<Chart> {
+fn chart_of(rounds: &[&Round]) -> Figure<Chart> {
     if rounds.len() < LEAST_ROUNDS {
         return Figure::cannot(format!("{} rounds are too few for limits: it takes {LEAST_ROUNDS}", rounds.len()));
     }
     let (lame, seen): (Vec<u64>, Vec<u64>) = rounds.iter().map(|round| (round.lame, round.seen)).unzip();
-    Figure::of(laney_p(&lame, &seen), "all rounds are alike, or no cow or every cow was lame in all of them")
+    let counted = chart::p(&lame, &seen).filter(|counted| counted.center > 0.0 && counted.center < 1.0);
+    let chart = counted.map(|counted| Chart::not_under(chart::laney_p(&lame, &seen), counted));
+    Figure::of(chart, "no cow, or every cow, was lame in all rounds")
 }
 
-fn points(rounds: &[&Round], chart: Option<&Chart>) -> Vec<TrendPoint> {
+/// Of steps with cows at risk; in 100 cow-months.
+fn chart_of_new_cases(steps: &[(&NewCases, &Rate)]) -> Figure<Chart> {
+    if steps.len() < LEAST_ROUNDS {
+        let because = format!("{} steps between rounds are too few for limits: it takes {LEAST_ROUNDS}", steps.len());
+        return Figure::cannot(because);
+    }
+    let (cases, units): (Vec<u64>, Vec<f64>) =
+        steps.iter().map(|(_, rate)| (rate.cases, Rate::in_100_cow_months(rate.cow_days))).unzip();
+    let counted = chart::u(&cases, &units).filter(|counted| counted.center > 0.0);
+    let chart = counted.map(|counted| Chart::not_under(chart::laney_u(&cases, &units), counted));
+    Figure::of(chart, "no cow became lame")
+}
+
+/// The limits of the steps that had cows at risk, which are in the order of the chart.
+fn give_limits(steps: &mut [NewCases], chart: Option<&Chart>) {
+    let Some(chart) = chart else { return };
+    let at_risk = steps.iter_mut().filter(|step| step.rate.value().is_some());
+    for (step, (lower, upper)) in at_risk.zip(chart.lower.iter().zip(&chart.upper)) {
+        (step.lower, step.upper) = (Some(*lower), Some(*upper));
+    }
+}
+
+fn points(history: &History<'_>, rounds: &[&Round], chart: Option<&Chart>) -> Vec<TrendPoint> {
+    let tallied = tallied(history);
     let point = |(nth, round): (usize, &&Round)| TrendPoint {
         on: date_text(round.last),
         seen: round.seen,
@@ -124,67 +184,40 @@ fn points(rounds: &[&Round], chart: Option<&Chart>) -> Vec<TrendPoint> {
         percent: 100.0 * round.lame as f64 / round.seen as f64,
         lower: chart.map(|chart| 100.0 * chart.lower[nth]),
         upper: chart.map(|chart| 100.0 * chart.upper[nth]),
+        basis: basis_word(round.basis),
+        by: tallied_by(&tallied, round),
     };
     rounds.iter().enumerate().map(point).collect()
 }
 
-fn signals(history: &History<'_>, rounds: &[&Round], chart: &Chart) -> Vec<String> {
-    let mut signals: Vec<(usize, String)> = Vec::new();
-    for nth in beyond(&chart.z) {
-        let (round, side) = (rounds[nth], if chart.z[nth] > 0.0 { "above" } else { "below" });
-        signals.push((
-            nth,
-            format!(
-                "the round of {}, {} of {} lame, is {side} what chance alone would give ({:.1} to {:.1} %){}",
-                date_text(round.last),
-                round.lame,
-                round.seen,
-                100.0 * chart.lower[nth],
-                100.0 * chart.upper[nth],
-                scorer_changed(history, rounds, nth),
-            ),
-        ));
-    }
-    for nth in eight_on_one_side(&chart.z) {
-        let side = if chart.z[nth] > 0.0 { "above" } else { "below" };
-        let (first, last) = (date_text(rounds[nth - 7].last), date_text(rounds[nth].last));
-        signals.push((
-            nth,
-            format!("eight rounds in a row, {first} to {last}, are {side} the level of {:.1} %", 100.0 * chart.center),
-        ));
-    }
-    signals.sort_by_key(|(nth, _)| std::cmp::Reverse(*nth));
-    signals.into_iter().map(|(_, signal)| signal).collect()
-}
-
-/// Whether somebody else scored than in the round before: then part of a change is theirs.
-fn scorer_changed(history: &History<'_>, rounds: &[&Round], nth: usize) -> String {
-    let Some(before) = nth.checked_sub(1).map(|before| rounds[before]) else { return String::new() };
-    let (now, then) = (tallied_by(history, rounds[nth]), tallied_by(history, before));
-    if now.is_empty() || then.is_empty() || now == then {
-        return String::new();
-    }
-    format!("; {} scored, and {} the round before", now.join(", "), then.join(", "))
-}
-
-fn tallied_by(history: &History<'_>, round: &Round) -> Vec<String> {
+/// Day and initials of every tally, by day.
+fn tallied<'h>(history: &'h History<'_>) -> Vec<(NaiveDate, &'h str)> {
     let log = history.herd().log();
-    let of_round = |day: NaiveDate| (round.first..=round.last).contains(&day);
-    let tallies = history.herd().rounds().into_iter().filter(|tally| of_round(tally.day));
-    let mut by: Vec<String> = tallies.map(|tally| log.body(tally.line).by.to_owned()).collect();
+    let mut tallied: Vec<_> =
+        history.herd().rounds().into_iter().map(|tally| (tally.day, log.body(tally.line).by)).collect();
+    tallied.sort_unstable();
+    tallied
+}
+
+fn tallied_by(tallied: &[(NaiveDate, &str)], round: &Round) -> Vec<String> {
+    let from = tallied.partition_point(|(day, _)| *day < round.first);
+    let of_round = tallied[from..].iter().take_while(|(day, _)| *day <= round.last);
+    let mut by: Vec<String> = of_round.map(|(_, by)| (*by).to_owned()).collect();
     by.sort();
     by.dedup();
     by
 }
 
-fn new_cases(history: &History<'_>) -> Vec<NewCases> {
-    let to = history.period().to();
-    let steps = flow(history, to).steps;
+fn new_cases(flow: &FlowFigures) -> Vec<NewCases> {
     let rate = |cases: u64, days: u64| Figure::of(Rate::per_100_cow_months(cases, days), "no sound cow was at risk");
-    steps
-        .into_iter()
-        .map(|step| NewCases { rate: rate(step.became_lame, step.sound_days()), from: step.from, to: step.to })
-        .collect()
+    let case = |step: &super::flow::Step| NewCases {
+        rate: rate(step.became_lame, step.sound_days()),
+        from: step.from.clone(),
+        to: step.to.clone(),
+        lower: None,
+        upper: None,
+    };
+    flow.steps.iter().map(case).collect()
 }
 
 fn warnings(in_period: &[Round], rounds: &[&Round], chart: Option<&Chart>) -> Vec<String> {
@@ -196,6 +229,13 @@ fn warnings(in_period: &[Round], rounds: &[&Round], chart: Option<&Chart>) -> Ve
     if chart.is_some() && rounds.len() < ENOUGH_ROUNDS {
         warnings
             .push(format!("limits of {} rounds are provisional: they should rest on {ENOUGH_ROUNDS}", rounds.len()));
+    }
+    let parts = rounds.iter().filter(|round| round.basis == Basis::Part).count();
+    if parts > 0 {
+        warnings.push(format!(
+            "{parts} of {} rounds saw only a part of the cows: their shares are the herd's only if these were taken at random",
+            rounds.len()
+        ));
     }
     if rounds.windows(2).any(|pair| pair[0].scale != pair[1].scale) {
         warnings.push("the rounds are on different scales: compared only at lame or not lame".to_owned());
