@@ -8,9 +8,11 @@ use serde::Serialize;
 
 use super::figure::{Figure, Share, percent};
 use super::history::History;
+use super::method::cluster::ratio_estimator;
+use super::method::proportion::wilson_of_share;
 use super::method::shrink::{Common, common, posterior};
 use super::method::{LEVEL, Limits};
-use super::rounds::Basis;
+use super::rounds::{Basis, Round};
 use crate::line::date_text;
 
 /// What a herd brings: its newest round.
@@ -39,9 +41,11 @@ pub struct HerdsFigures {
     pub on: String,
     /// Herds with a round, the worst first by the drawn share.
     pub rows: Vec<HerdRow>,
+    /// Herds that have no place, since chance alone could order them otherwise; the worst first.
+    pub not_told_apart: Vec<String>,
     /// Herds without, and why.
     pub without: Vec<Without>,
-    /// All cows of all herds together.
+    /// All cows of all herds together; the limits allow for cows of one herd being alike.
     pub pooled: Figure<Share>,
     /// Mean of the herds' shares, percent: each herd counts the same. It is another figure than the pooled one.
     pub mean_of_herds: Figure<f64>,
@@ -108,8 +112,10 @@ impl OfHerd {
         let rounds = || history.rounds().iter().rev().filter(|round| round.adds_up() && round.seen > 0);
         let newest = rounds().find(|round| round.groups.is_empty()).or_else(|| rounds().next());
         let Some(round) = newest else {
-            let because = format!("no scoring round is written up to {}", date_text(history.period().to()));
-            return Self::none(name, because);
+            let because =
+                format!("no scoring round that adds up is written up to {}", date_text(history.period().to()));
+            let doubts = history.rounds().iter().filter_map(left_out).map(|doubt| format!("{name}: {doubt}")).collect();
+            return Self { doubts, ..Self::none(name, because) };
         };
         let (day, age) = (round.last, (history.period().to() - round.last).num_days());
         let newest = Newest {
@@ -120,9 +126,17 @@ impl OfHerd {
             is_whole: round.basis == Basis::Whole && round.groups.is_empty(),
             is_old: age > i64::from(history.herd().protocol().round_days),
         };
-        let doubts = round.doubts.iter().map(|doubt| format!("{name}: {doubt}")).collect();
+        let left_out = history.rounds().iter().filter(|other| other.last > day).filter_map(left_out);
+        let doubts = round.doubts.iter().cloned().chain(left_out).map(|doubt| format!("{name}: {doubt}")).collect();
         Self { name, round: Ok(newest), doubts }
     }
+}
+
+/// Why a round that is newer is not the one that counts.
+fn left_out(round: &Round) -> Option<String> {
+    let day = date_text(round.last);
+    (!round.adds_up())
+        .then(|| format!("the round of {day} is left out: {} lame of {} seen do not add up", round.lame, round.seen))
 }
 
 /// Herds side by side, each with its newest round.
@@ -141,13 +155,16 @@ pub fn herds(on: NaiveDate, herds: &[OfHerd]) -> HerdsFigures {
     let mut rows: Vec<HerdRow> = with.iter().filter_map(|(of, newest)| row(of, *newest, common)).collect();
     rows.sort_by(|a, b| sorted_by(b).total_cmp(&sorted_by(a)).then_with(|| a.herd.cmp(&b.herd)));
     give_places(&mut rows);
-    let (lame, seen) = with.iter().fold((0, 0), |sum, (_, newest)| (sum.0 + newest.lame, sum.1 + newest.seen));
     let mean = rows.iter().map(|row| row.lame.percent).sum::<f64>() / rows.len() as f64;
     let mut warnings: Vec<String> = herds.iter().flat_map(|of| of.doubts.clone()).collect();
     warnings.extend(few(rows.len(), common));
+    warnings.extend(twice(herds));
+    let counts: Vec<(u64, u64)> = with.iter().map(|(_, newest)| (newest.lame, newest.seen)).collect();
+    let no_place = rows.iter().filter(|row| row.place.is_none()).map(|row| row.herd.clone());
     HerdsFigures {
         on: date_text(on),
-        pooled: Figure::of(Share::of(lame, seen), "no herd has a scoring round"),
+        not_told_apart: if rows.len() > 1 { no_place.collect() } else { Vec::new() },
+        pooled: Figure::of(pooled(&counts), "no herd has a scoring round"),
         mean_of_herds: Figure::of((!rows.is_empty()).then_some(mean), "no herd has a scoring round"),
         rows,
         without: without.collect(),
@@ -156,10 +173,30 @@ pub fn herds(on: NaiveDate, herds: &[OfHerd]) -> HerdsFigures {
     }
 }
 
+/// All cows of all herds: limits with the herds as clusters, never narrower than Wilson's for cows that are not alike.
+fn pooled(counts: &[(u64, u64)]) -> Option<Share> {
+    let (lame, seen) = counts.iter().fold((0, 0), |sum, (lame, seen)| (sum.0 + lame, sum.1 + seen));
+    let share = Share::of(lame, seen)?;
+    let herds = ratio_estimator(counts).and_then(|of| Some((of.share, of.scores / of.design_effect()?.max(1.0))));
+    let limits = herds.and_then(|(share, n)| wilson_of_share(share, n, LEVEL));
+    Some(Share { limits: limits.map(percent).or(share.limits), ..share })
+}
+
+/// Names that more than one herd has.
+fn twice(herds: &[OfHerd]) -> Vec<String> {
+    let mut names: Vec<&str> = herds.iter().map(|of| of.name.as_str()).collect();
+    names.sort_unstable();
+    let names = names.chunk_by(|a, b| a == b).filter(|same| same.len() > 1);
+    names
+        .map(|same| format!("{} folders are of a herd called {}: copies of one herd count twice", same.len(), same[0]))
+        .collect()
+}
+
 fn definitions() -> Vec<String> {
     vec![
         "counted: lame of the cows seen in each herd's newest round; Wilson's 95 % limits".to_owned(),
         "drawn: a small herd shows more by chance, so its share is drawn towards what all herds have in common (beta-binomial, by moments), the more the fewer cows were seen".to_owned(),
+        "all cows: the pooled share, in which a large herd counts more; its limits allow for cows of one herd being alike".to_owned(),
         "a place is given only where a herd's limits leave out the share of all other herds before or behind it".to_owned(),
         "a share shows who scores, and how, as much as how cows walk; these figures are the trimmer's own, and no herd is shown another's".to_owned(),
     ]
