@@ -131,11 +131,44 @@ fn herds_stand_side_by_side_and_none_is_written_to() {
     let text = one.read(&[&["figures", "herds"], &folders[..], &["--to", "2026-06-01"]].concat());
     assert!(text.contains("3 of 20, 15.0 %") && text.contains("0 of 50, 0.0 %"), "{text}");
     assert!(text.contains("For the trimmer's own eyes"), "{text}");
-    assert!(text.contains("no herd") || text.contains("none"), "{text}");
+    assert!(text.contains("severely 1 of 20, 5.0 %") && text.contains("not for passing on"), "{text}");
+    assert_eq!(text.matches(missing.to_str().unwrap()).count(), 1, "{text}");
+    // Both folders are of a herd called quillmere, which is told: perhaps they are copies.
+    assert!(text.contains("2 folders are of a herd called quillmere"), "{text}");
     assert_eq!([files(&one), files(&two)], before);
 }
 
-fn files(scene: &Scene) -> Vec<(std::path::PathBuf, u64)> {
+#[test]
+fn a_herd_that_is_named_twice_counts_once() {
+    let scene = late();
+    let (folder, other) = (scene.herd(), scene.herd().join("../quillmere"));
+    let folders = [folder.to_str().unwrap(), other.to_str().unwrap()];
+    let text = scene.read(&[&["figures", "herds"], &folders[..], &["--to", "2026-06-01"]].concat());
+    assert!(text.starts_with("1 herd side by side") && !text.contains("2 folders"), "{text}");
+    assert!(text.contains("all cows of all herds   3 of 20"), "{text}");
+}
+
+#[test]
+fn a_jump_is_told_in_words_with_its_round_and_its_new_cases() {
+    let mut lines: Vec<String> = (1..=100).map(|cow| format!("2026-01-01 {cow} joined by kj")).collect();
+    for (nth, lame) in [20, 22, 19, 21, 20, 23, 21, 19, 20, 45].into_iter().enumerate() {
+        let date = format!("2026-{:02}-05", nth + 1);
+        lines.push(format!("{date} herd tally walked 100 by kj"));
+        lines.extend((1..=lame).map(|cow| format!("{date} {cow} score 2 by kj")));
+    }
+    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
+    let text = Scene::of(&[("office", &lines)]).read(&["figures", "trend", "--to", "2026-10-31"]);
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for part in [
+        "! the round of 2026-10-05, 45 of 100 lame, is above what chance alone would give (",
+        "! new cases from 2026-09-05 to 2026-10-05, 25 in ",
+        "2026-10-05 45 100 45.0 10.4 to 35.6 %",
+    ] {
+        assert!(words.contains(part), "{part}: {text}");
+    }
+}
+
+fn files(scene: &Scene) -> Vec<(std::path::PathBuf, Vec<u8>)> {
     let mut all = Vec::new();
     let mut folders = vec![scene.herd()];
     while let Some(folder) = folders.pop() {
@@ -144,7 +177,8 @@ fn files(scene: &Scene) -> Vec<(std::path::PathBuf, u64)> {
             if path.is_dir() {
                 folders.push(path);
             } else {
-                all.push((path, entry.metadata().unwrap().len()));
+                let bytes = fs::read(&path).unwrap();
+                all.push((path, bytes));
             }
         }
     }
@@ -161,4 +195,10 @@ fn costs_are_off_until_they_are_set() {
     let on = scene.read(&["figures", "cost", "--from", "2026-03-01", "--to", "2026-03-11"]);
     // Two lame and one severely lame cow, ten days each.
     assert!(on.contains("together") && on.contains("66.00 GBP"), "{on}");
+    scene.settings("(costs: (lame_day: \"-2.20\"))");
+    let wrong = scene.run(&["figures", "cost", "--to", "2026-03-11"]);
+    assert!(!wrong.status.success() && String::from_utf8_lossy(&wrong.stderr).contains("-2.20 is no"));
+    scene.settings(&format!("(costs: (lame_day: \"{}\"))", "9".repeat(28)));
+    let much = scene.read(&["figures", "cost", "--to", "2026-03-31"]);
+    assert!(much.contains("the amounts are too large to add"), "{much}");
 }

@@ -1,5 +1,6 @@
 //! `footfold figures herds`: several herds side by side, for the one who trims them all.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use daemon::disk::HerdFolder;
@@ -30,6 +31,7 @@ pub(super) fn run(args: &Args) -> Outcome {
         let hint = "name their folders, or set `herds` in footfold.ron";
         return Err(Fail::usage("no herds are known", hint));
     }
+    let folders = each_once(folders);
     let mut on = None;
     let of: Vec<OfHerd> = folders
         .iter()
@@ -44,6 +46,13 @@ pub(super) fn run(args: &Args) -> Outcome {
         None => today(now(), "UTC")?,
     };
     args.asked.print(&herds(on, &of))
+}
+
+/// Folders in their order, without those that are another's by another path: a herd counts once.
+fn each_once(folders: Vec<PathBuf>) -> Vec<PathBuf> {
+    let mut seen = BTreeSet::new();
+    let is_new = |folder: &PathBuf| seen.insert(folder.canonicalize().unwrap_or_else(|_| folder.clone()));
+    folders.into_iter().filter(is_new).collect()
 }
 
 /// One herd's newest round, and the last day asked for there.
@@ -67,13 +76,22 @@ impl Shown for HerdsFigures {
             tell_row(paper, row);
         }
         for none in &self.without {
-            paper.put(&format!("  {:<16}", none.herd), &none.because);
+            // A folder that could not be read is named by what went wrong.
+            let is_named = none.because.starts_with(&none.herd);
+            let name = if is_named { "  ".to_owned() } else { format!("  {:<16}", none.herd) };
+            paper.put(&name, &none.because);
+        }
+        if !self.not_told_apart.is_empty() {
+            paper.gap();
+            let (few, names) = (self.not_told_apart.len(), self.not_told_apart.join(", "));
+            let which = if few == self.rows.len() { "all of them" } else { &names };
+            paper.put("  ", &format!("chance alone could order them otherwise: {which}"));
         }
         paper.gap();
         paper.put("  all cows of all herds   ", &figure(&self.pooled, share));
         paper.put("  mean of the herds       ", &figure(&self.mean_of_herds, |mean| format!("{mean:.1} %")));
         paper.gap();
-        paper.put("", "For the trimmer's own eyes: no herd is shown another's figures.");
+        paper.put("", "For the trimmer's own eyes, and not for passing on: no herd is shown another's figures.");
     }
 
     fn definitions(&self) -> Vec<&str> {
@@ -105,6 +123,8 @@ fn tell_row(paper: &mut Paper, row: &HerdRow) {
     let remarks: Vec<&str> = remarks.iter().filter(|(is, _)| *is).map(|(_, what)| *what).collect();
     let remarks = if remarks.is_empty() { String::new() } else { format!("; {}", remarks.join(", ")) };
     paper.put(&format!("{place} {:<16}", row.herd), &format!("{} on {}{remarks}", share(&row.lame), row.on));
+    let severe = &row.severe;
+    paper.put(&" ".repeat(20), &format!("severely {} of {}, {:.1} %", severe.part, severe.of, severe.percent));
     if let Some(Drawn { percent, limits }) = row.drawn.value() {
         paper.put(&" ".repeat(20), &format!("drawn to all: {percent:.1} % ({})", percents(*limits)));
     }

@@ -36,7 +36,7 @@ impl Shown for TrendFigures {
             _ => self.signals.iter().for_each(|signal| paper.put("  ! ", signal)),
         }
         let spread = self.spread.map_or(String::new(), |spread| {
-            format!("; rounds vary {spread:.1} times as much as counting alone would have them")
+            format!("; from one to the next rounds vary {spread:.1} times as much as counting alone has them")
         });
         let level = figure(&self.level_percent, |level| format!("{level:.1} % of all cows seen{spread}"));
         paper.put("  level ", &level);
@@ -47,7 +47,9 @@ impl Shown for TrendFigures {
         }
         if !self.new_cases.is_empty() {
             paper.gap();
-            paper.line("  NEW CASES UP TO        per 100 cow-months");
+            let level = figure(&self.new_cases_level, |level| format!("{level:.1} per 100 cow-months"));
+            paper.put("  level of new cases ", &level);
+            paper.line("  UP TO      cases   per 100 cow-months     chance alone");
             self.new_cases.iter().rev().for_each(|step| tell_step(paper, step));
         }
     }
@@ -80,15 +82,26 @@ fn tell_point(paper: &mut Paper, point: &TrendPoint) {
         (Some(lower), Some(upper)) => format!("{lower:>5.1} to {upper:.1} %"),
         _ => String::new(),
     };
-    paper.line(&format!("  {on:<10} {lame:>7} {seen:>6} {percent:>7.1}   {limits}"));
+    let of = match point.basis {
+        "part" => "a part",
+        "unknown" => "of how many?",
+        _ => "",
+    };
+    let line = format!("  {on:<10} {lame:>7} {seen:>6} {percent:>7.1}   {limits:<15}  {of}");
+    paper.line(line.trim_end());
 }
 
 fn tell_step(paper: &mut Paper, step: &NewCases) {
+    let limits = match (step.lower, step.upper) {
+        (Some(lower), Some(upper)) => format!("{lower:.1} to {upper:.1}"),
+        _ => String::new(),
+    };
     let words = match &step.rate {
         Figure::Is(rate) => {
-            format!("{:>4}  {:>6.1} ({:.1} to {:.1})", rate.cases, rate.rate, rate.limits.lower, rate.limits.upper)
+            let own = format!("{:.1} ({:.1} to {:.1})", rate.rate, rate.limits.lower, rate.limits.upper);
+            format!("{:>5}   {own:<22} {limits}", rate.cases)
         }
         Figure::Cannot { cannot_be_computed_because: why } => format!("cannot be computed because {why}"),
     };
-    paper.line(&format!("  {:<10} {words}", step.to));
+    paper.line(format!("  {:<10} {words}", step.to).trim_end());
 }

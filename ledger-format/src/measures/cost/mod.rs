@@ -117,7 +117,9 @@ struct LameDays {
 
 fn days_bill(history: &History<'_>, prices: &Prices, warnings: &mut Vec<String>) -> Figure<Bill> {
     if prices.lame_day.is_none() && prices.severe_day.is_none() {
-        return Figure::cannot("no price is set: put `lame_day` into `costs` in your settings");
+        return Figure::cannot(
+            "no price is set: write `costs: (lame_day: \"…\")`, with your own price, into footfold.ron",
+        );
     }
     let round_days = history.herd().protocol().round_days;
     let days = lame_days(history, round_days.into());
@@ -161,7 +163,9 @@ fn until(history: &History<'_>, life: &Life<'_>, sighting: &Sighting, next: Opti
 
 fn cases_bill(history: &History<'_>, prices: &Prices, warnings: &mut Vec<String>) -> Figure<Bill> {
     if prices.cases.is_empty() {
-        return Figure::cannot("no price is set: put `case` into `costs` in your settings");
+        return Figure::cannot(
+            "no price is set: write `costs: (case: {\"any\": \"…\"})`, with your own price, into footfold.ron",
+        );
     }
     let (mut counts, mut unpriced): (BTreeMap<String, (u64, Decimal)>, u64) = (BTreeMap::new(), 0);
     for case in &lesions(history, None).cases {

@@ -77,7 +77,7 @@ fn a_price_of_severe_days_alone_counts_those_and_says_so() {
     let figures = figures(&lines, &prices);
     assert_eq!(figures.days.value().unwrap().total, money("50"));
     assert_eq!(figures.warnings, ["5 lame days have no price and are not counted: set `lame_day`"]);
-    assert!(figures.cases.because().unwrap().contains("`case`"));
+    assert!(figures.cases.because().unwrap().contains("costs: (case:"));
 }
 
 #[test]

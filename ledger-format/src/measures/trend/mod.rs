@@ -13,7 +13,7 @@ use super::history::{About, History};
 use super::method::chart::{self, Chart};
 use super::round::basis_word;
 use super::rounds::{Basis, Round};
-use crate::line::date_text;
+use crate::line::{Act, date_text};
 
 /// The share lame over time.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -192,9 +192,9 @@ fn points(history: &History<'_>, rounds: &[&Round], chart: Option<&Chart>) -> Ve
 
 /// Day and initials of every tally, by day.
 fn tallied<'h>(history: &'h History<'_>) -> Vec<(NaiveDate, &'h str)> {
-    let log = history.herd().log();
-    let mut tallied: Vec<_> =
-        history.herd().rounds().into_iter().map(|tally| (tally.day, log.body(tally.line).by)).collect();
+    let lines = history.herd().herd_lines().into_iter().map(|id| history.herd().log().body(id));
+    let tallies = lines.filter(|line| matches!(line.act, Act::Tally(_)));
+    let mut tallied: Vec<_> = tallies.map(|line| (line.observed.date, line.by)).collect();
     tallied.sort_unstable();
     tallied
 }
