@@ -5,6 +5,10 @@ use std::time::{Duration, Instant};
 use chrono::{Months, NaiveDate};
 use ledger_format::fold::{Herd, View};
 use ledger_format::measures::herds::{OfHerd, herds};
+use ledger_format::measures::method::agreement::{Weights, weighted_kappa};
+use ledger_format::measures::method::survival::{Interval, kaplan_meier};
+use ledger_format::measures::method::table::fisher_p;
+use ledger_format::measures::method::{LEVEL, Limits, proportion, rate};
 use ledger_format::measures::outcome::OutcomeQuestion;
 use ledger_format::measures::{History, Period};
 use ledger_format::measures::{agreement, blocks, care, cost, flow, lesions, outcome, pattern, round, trend};
@@ -16,7 +20,7 @@ const HERDS: u64 = 60;
 /// Goals: 200 ms for all figures of 250,000 lines after load, 2 s for 60 herds.
 pub(crate) fn all_figures() {
     let to = NaiveDate::from_ymd_opt(2030, 1, 1).unwrap();
-    let cows = 650;
+    let cows = 1_350;
     let herd = herd(1, cows, MONTHS, to);
     println!("{} lines of {cows} cows over {MONTHS} months, after load", herd.log().len());
     let period = Period::new(to.checked_sub_months(Months::new(MONTHS)).unwrap(), to).unwrap();
@@ -37,9 +41,29 @@ pub(crate) fn all_figures() {
     tell("pattern", median(|| pattern::pattern(&history, &found)));
     tell("agreement", median(|| agreement::agreement(&history)));
     tell("trend", median(|| trend::trend(&history)));
-    tell("cost", median(|| cost::cost(&history, &cost::Prices::default())));
+    let prices = cost::Prices { lame_day: "2.20".parse().ok(), ..cost::Prices::default() };
+    tell("cost", median(|| cost::cost(&history, &prices)));
     println!("  all        {sum:>10.1?} (goal: under 200 ms)\n");
     many(to);
+    methods();
+}
+
+/// The same as `tests/measures/times.py` times of the libraries.
+fn methods() {
+    println!("\nmethods; beside them run `python tests/measures/times.py` in the environment of `tests/measures/run`");
+    let tell = |what: &str, took: Duration| println!("  {what:<28} {:>9.2} ms", took.as_secs_f64() * 1000.0);
+    let waits: Vec<(f64, bool)> = (0..5_000_u32).map(|n| (f64::from(n * 7_919 % 61), n % 5 > 0)).collect();
+    tell("Kaplan-Meier, 5,000 waits", median(|| kaplan_meier(&waits, Interval::LogLog, LEVEL)));
+    let each = |n: u64, of: &dyn Fn(u64) -> Option<Limits>| {
+        median(|| (0..n).filter_map(|n| std::hint::black_box(of(n))).count())
+    };
+    tell("Wilson, 1,000 shares", each(1_000, &|n| proportion::wilson(n % 200, 200, LEVEL)));
+    tell("Poisson, 1,000 counts", each(1_000, &|n| rate::poisson_count(n, LEVEL)));
+    let table = [vec![34, 10, 2, 0], vec![6, 8, 8, 2], vec![2, 5, 4, 12], vec![0, 1, 2, 14]];
+    let kappa = |_: u64| weighted_kappa(&table, Weights::Linear, LEVEL).map(|kappa| kappa.limits);
+    tell("weighted kappa, 100 tables", each(100, &kappa));
+    let fisher = || (0..100).filter_map(|n| std::hint::black_box(fisher_p(23, 18, 11, 34 + n % 2))).count();
+    tell("Fisher, 100 tables", median(fisher));
 }
 
 fn many(to: NaiveDate) {
