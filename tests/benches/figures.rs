@@ -20,7 +20,7 @@ const HERDS: u64 = 60;
 /// Goals: 200 ms for all figures of 250,000 lines after load, 2 s for 60 herds.
 pub(crate) fn all_figures() {
     let to = NaiveDate::from_ymd_opt(2030, 1, 1).unwrap();
-    let cows = 1_350;
+    let cows = 1_760;
     let herd = herd(1, cows, MONTHS, to);
     println!("{} lines of {cows} cows over {MONTHS} months, after load", herd.log().len());
     let period = Period::new(to.checked_sub_months(Months::new(MONTHS)).unwrap(), to).unwrap();

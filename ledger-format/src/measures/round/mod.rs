@@ -17,7 +17,7 @@ use super::history::{About, History};
 use super::method::{LEVEL, Limits, proportion};
 use super::rounds::{Basis, Round};
 use super::{Figure, Share};
-use crate::line::date_text;
+use crate::line::{Act, Line, date_text};
 
 /// A scoring round, and what changed since the one before.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -207,8 +207,10 @@ pub(super) const fn basis_word(basis: Basis) -> &'static str {
 /// Who scored, in order of name.
 fn scorers(history: &History<'_>, round: &Round) -> Vec<String> {
     let log = history.herd().log();
-    let tallies = history.herd().rounds().into_iter().filter(|tally| (round.first..=round.last).contains(&tally.day));
-    let mut by: Vec<String> = tallies.map(|tally| log.body(tally.line).by.to_owned()).collect();
+    let of_round = |line: &Line<'_>| (round.first..=round.last).contains(&line.observed.date);
+    let lines = history.herd().herd_lines().into_iter().map(|id| log.body(id));
+    let tallies = lines.filter(|line| matches!(line.act, Act::Tally(_)) && of_round(line));
+    let mut by: Vec<String> = tallies.map(|line| line.by.to_owned()).collect();
     for life in round.cows.keys().map(|at| &history.lives()[*at]) {
         let scores =
             life.animal.scores.iter().filter(|score| (round.first..=round.last).contains(&score.observed.date));
