@@ -6,7 +6,7 @@ use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use ledger_format::text::decode;
-use ledger_format::vocabulary::{BlockKind, Lesion};
+use ledger_format::vocabulary::{BlockKind, Group, Lesion};
 use ron::extensions::Extensions;
 use rust_decimal::Decimal;
 use serde::de::{DeserializeOwned, Error as _, IgnoredAny};
@@ -286,10 +286,8 @@ fn priced<'de, D: Deserializer<'de>>(deserializer: D) -> Result<BTreeMap<String,
 fn cases<'de, D: Deserializer<'de>>(deserializer: D) -> Result<BTreeMap<String, Decimal>, D::Error> {
     let cases = priced(deserializer)?;
     let is_code = |name: &str| Lesion::ALL.iter().any(|lesion| lesion.word() == name);
-    match cases
-        .keys()
-        .find(|name| !is_code(name) && !["horn", "infectious", "shape", "other", "any"].contains(&name.as_str()))
-    {
+    let is_group = |name: &str| name == "any" || Group::ALL.iter().any(|group| group.word() == name);
+    match cases.keys().find(|name| !is_code(name) && !is_group(name)) {
         Some(name) => Err(D::Error::custom(format!(
             "`{name}` is no case; expected a lesion code as SU, or horn, infectious, shape, other, any"
         ))),

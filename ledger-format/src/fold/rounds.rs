@@ -31,7 +31,7 @@ impl Tallies {
 impl Animal {
     /// Whether a round of the herd, or of a group, on a day is one that she could be walked past in: she is in that
     /// group, or not dry.
-    pub fn is_in_round(&self, log: &Log, day: NaiveDate, group: Option<&str>) -> bool {
+    pub(crate) fn is_in_round(&self, log: &Log, day: NaiveDate, group: Option<&str>) -> bool {
         match group {
             Some(group) => self.group_line(day).is_some_and(|line| log.body(line).act == Act::Moved(group)),
             None => !self.turns.iter().rev().find(|(turn, _)| *turn <= day).is_some_and(|(_, dry)| *dry),

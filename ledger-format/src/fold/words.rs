@@ -23,8 +23,7 @@ pub struct Seen {
 }
 
 impl Seen {
-    /// From where a herd is looked at.
-    pub fn of(herd: &Herd) -> Self {
+    pub(crate) fn of(herd: &Herd) -> Self {
         Self {
             herd: herd.log().ledgers().first().map_or_else(String::new, |ledger| ledger.herd.clone()),
             on: date_text(herd.view().on),

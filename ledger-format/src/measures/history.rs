@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::period::Period;
 use super::rounds::{self, Round};
 use crate::fold::{Herd, Life, Seen};
-use crate::merge::{Event, Log};
+use crate::merge::Event;
 
 /// What every measure works from.
 #[derive(Debug)]
@@ -75,11 +75,6 @@ impl<'a> History<'a> {
         self.lives.iter().map(|life| life.days_in(self.period)).sum()
     }
 
-    /// Animals in the herd on a day.
-    pub fn present_on(&self, day: NaiveDate) -> u64 {
-        self.lives.iter().filter(|life| life.is_present_on(day)).count() as u64
-    }
-
     /// Which herd, which days, as known when.
     pub fn about(&self) -> About {
         About {
@@ -116,25 +111,12 @@ impl Life<'_> {
         (end - self.entered().max(period.from())).num_days().max(0) as u64
     }
 
-    /// The days on which a foot of hers was lifted, in order, each once.
-    pub fn lifts(&self) -> Vec<NaiveDate> {
-        let lifted = self.told.iter().filter(|told| lifts(told.entry.event));
-        let mut days: Vec<NaiveDate> = lifted.map(|told| told.entry.observed.date).collect();
-        days.dedup();
-        days
-    }
-
     /// What she is called: her number, with the use of the number where it was given more than once.
     pub fn name(&self) -> String {
         match self.animal.use_of_number {
             1 => self.animal.number.to_string(),
             nth => format!("{} (use {nth})", self.animal.number),
         }
-    }
-
-    /// Who gave a line, as written.
-    pub fn by<'l>(log: &'l Log, told: &crate::fold::Told) -> &'l str {
-        log.body(told.id).by
     }
 }
 
@@ -157,6 +139,7 @@ mod tests {
     use super::*;
     use crate::fold::View;
     use crate::fold::sample::{day, herd, ledger};
+    use crate::merge::Log;
 
     fn period(from: &str, to: &str) -> Period {
         Period::new(day(from), day(to)).unwrap()
@@ -171,7 +154,8 @@ mod tests {
         let history = History::of(&herd, period("2026-03-01", "2026-03-31"));
         let days: Vec<u64> = history.lives().iter().map(|life| life.days_in(history.period())).collect();
         assert_eq!(days, [20, 21]);
-        assert_eq!((history.cow_days(), history.present_on(day("2026-03-21"))), (41, 2));
+        let present = history.lives().iter().filter(|life| life.is_present_on(day("2026-03-21"))).count();
+        assert_eq!((history.cow_days(), present), (41, 2));
     }
 
     #[test]

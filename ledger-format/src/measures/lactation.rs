@@ -69,11 +69,6 @@ pub(super) enum Turn {
 }
 
 impl Life<'_> {
-    /// Her lactation at the end of a day. Asked for many days, take [`turns`](Self::turns) once.
-    pub fn lactation_on(&self, day: NaiveDate) -> Lactation {
-        lactation_on(&self.turns(), day)
-    }
-
     /// Her calvings and dryings, by day.
     pub(super) fn turns(&self) -> Vec<(NaiveDate, Turn)> {
         let (mut turns, mut number) = (Vec::new(), None);
@@ -126,8 +121,8 @@ mod tests {
                 "2026-10-01 417 calved by kj",
             ],
         );
-        let life = &herd.lives()[0];
-        let on = |text| life.lactation_on(day(text));
+        let turns = herd.lives()[0].turns();
+        let on = |text| lactation_on(&turns, day(text));
         assert_eq!(on("2025-12-01"), Lactation { number: Some(2), days: Some(0), is_dry: false });
         assert_eq!((on("2026-03-11").days, on("2026-03-11").band()), (Some(100), Band::Early));
         assert_eq!(on("2026-03-12").band(), Band::Middle);

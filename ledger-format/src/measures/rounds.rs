@@ -98,11 +98,6 @@ impl Round {
         self.lame <= self.seen
     }
 
-    /// Not lame.
-    pub const fn not_lame(&self) -> u64 {
-        self.seen.saturating_sub(self.lame)
-    }
-
     /// How a cow was seen, if it is known.
     pub fn saw(&self, life: usize) -> Option<Saw> {
         self.cows.get(&life).copied()
@@ -115,6 +110,12 @@ impl Round {
             [one] => format!("group {one}"),
             more => format!("groups {}", more.join(", ")),
         }
+    }
+
+    /// Who tallied on its days, of all tallies by day; a name as often as it stands there.
+    pub(super) fn tallied_by<'h>(&self, tallied: &[(NaiveDate, &'h str)]) -> Vec<&'h str> {
+        let from = tallied.partition_point(|(day, _)| *day < self.first);
+        tallied[from..].iter().take_while(|(day, _)| *day <= self.last).map(|(_, by)| *by).collect()
     }
 
     /// Whether two rounds saw the same cows: the herd, or the same groups.
@@ -196,6 +197,15 @@ fn tallied<'a>(herd: &'a Herd, lives: &[Life<'_>], scores: &ByDay) -> Vec<Part<'
     parts.into_iter().map(|(_, part)| part).collect()
 }
 
+/// Day and initials of every tally, by day.
+pub(super) fn tallied_by(herd: &Herd) -> Vec<(NaiveDate, &str)> {
+    let lines = herd.herd_lines().into_iter().map(|id| herd.log().body(id));
+    let tallies = lines.filter(|line| matches!(line.act, Act::Tally(_)));
+    let mut tallied: Vec<_> = tallies.map(|line| (line.observed.date, line.by)).collect();
+    tallied.sort_unstable();
+    tallied
+}
+
 /// Lists: days with scores of many cows, some of them not lame, and no tally of that scale.
 fn listed<'a>(herd: &Herd, lives: &[Life<'_>], scores: &ByDay, tallied: &[Part<'a>]) -> Vec<Part<'a>> {
     let mut parts = Vec::new();
@@ -203,9 +213,11 @@ fn listed<'a>(herd: &Herd, lives: &[Life<'_>], scores: &ByDay, tallied: &[Part<'
         if tallied.iter().any(|part| (part.day, part.scale) == (*day, *scale)) {
             continue;
         }
-        let is_list = of_day.len() as u64 >= LEAST_LIST
-            || (of_day.len() as u64 * 2 >= could(herd, lives, *day, None) && of_day.len() > 1);
-        if is_list && of_day.iter().any(|(_, score)| !score.is_lame()) {
+        let n = of_day.len() as u64;
+        // How many could be scored is asked last: it goes through the whole herd.
+        if of_day.iter().any(|(_, score)| !score.is_lame())
+            && (n >= LEAST_LIST || n > 1 && n * 2 >= could(herd, lives, *day, None))
+        {
             let (day, scale, scores) = (*day, *scale, of_day.clone());
             parts.push(Part { day, group: None, scale, tally: None, scores, unplaced: 0 });
         }

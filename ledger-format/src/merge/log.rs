@@ -102,7 +102,7 @@ impl Log {
     }
 
     /// Whether two entries come from different devices.
-    pub fn devices_differ(&self, a: EntryId, b: EntryId) -> bool {
+    pub(crate) fn devices_differ(&self, a: EntryId, b: EntryId) -> bool {
         a.ledger != b.ledger && self.ledger(a).device != self.ledger(b).device
     }
 

@@ -82,6 +82,21 @@ pub enum Group {
     Other,
 }
 
+impl Group {
+    /// All, in the order in which they are shown.
+    pub const ALL: [Self; 4] = [Self::Horn, Self::Infectious, Self::Shape, Self::Other];
+
+    /// In a word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Horn => "horn",
+            Self::Infectious => "infectious",
+            Self::Shape => "shape",
+            Self::Other => "other",
+        }
+    }
+}
+
 impl Lesion {
     /// Whether it sits on one claw or on the foot.
     pub const fn level(self) -> Level {

@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use super::figure::Figure;
 use super::history::{About, History};
-use super::lesions::lesions;
+use super::lesions::cases_of;
 use super::rounds::Saw;
 use super::sightings::{self, Sighting};
 use crate::fold::Life;
@@ -167,11 +167,11 @@ fn cases_bill(history: &History<'_>, prices: &Prices, warnings: &mut Vec<String>
             "no price is set: write `costs: (case: {\"any\": \"…\"})`, with your own price, into footfold.ron",
         );
     }
-    let (mut counts, mut unpriced): (BTreeMap<String, (u64, Decimal)>, u64) = (BTreeMap::new(), 0);
-    for case in &lesions(history, None).cases {
-        let group = format!("{:?}", case.lesion.group()).to_lowercase();
-        let names = [case.lesion.to_string(), case.lesion.rolled_up().to_string(), group, "any".to_owned()];
-        match names.into_iter().find_map(|name| Some((name.clone(), *prices.cases.get(&name)?))) {
+    let (mut counts, mut unpriced): (BTreeMap<&str, (u64, Decimal)>, u64) = (BTreeMap::new(), 0);
+    for case in cases_of(history, history.herd().protocol().repeat_case_days) {
+        let lesion = case.lesion;
+        let names = [lesion.word(), lesion.rolled_up().word(), lesion.group().word(), "any"];
+        match names.into_iter().find_map(|name| Some((name, *prices.cases.get(name)?))) {
             Some((name, price)) => counts.entry(name).or_insert((0, price)).0 += 1,
             None => unpriced += 1,
         }

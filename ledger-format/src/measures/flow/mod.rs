@@ -109,18 +109,10 @@ impl Moves {
 
 /// The flow over the period, from the newest round before it on; and what reaching the aim by a day would take.
 pub fn flow(history: &History<'_>, by: NaiveDate) -> FlowFigures {
-    let (rounds, mut warnings) = usable(history);
-    let steps: Vec<Step> = rounds.windows(2).map(|pair| step(history, pair[0], pair[1])).collect();
+    let (rounds, steps, warnings) = steps(history);
     let mut moves = Moves::default();
     for step in &steps {
         moves.add(step);
-    }
-    let long = steps.iter().filter(|step| step.days > LONG_STEP_DAYS).count();
-    if long > 0 {
-        warnings.push(format!(
-            "{long} of {} steps are longer than {LONG_STEP_DAYS} days: cases that came and went between are not seen",
-            steps.len()
-        ));
     }
     let few = || "it takes two rounds of the whole herd, or two lists of the same cows".to_owned();
     let rate = |cases, days| Figure::of(Rate::per_100_cow_months(cases, days), few());
@@ -136,6 +128,20 @@ pub fn flow(history: &History<'_>, by: NaiveDate) -> FlowFigures {
         definitions: definitions(chronic_days),
         warnings,
     }
+}
+
+/// The steps of the period, the rounds that they lead over, and what is to be kept in mind of them.
+pub(super) fn steps<'h>(history: &'h History<'_>) -> (Vec<&'h Round>, Vec<Step>, Vec<String>) {
+    let (rounds, mut warnings) = usable(history);
+    let steps: Vec<Step> = rounds.windows(2).map(|pair| step(history, pair[0], pair[1])).collect();
+    let long = steps.iter().filter(|step| step.days > LONG_STEP_DAYS).count();
+    if long > 0 {
+        warnings.push(format!(
+            "{long} of {} steps are longer than {LONG_STEP_DAYS} days: cases that came and went between are not seen",
+            steps.len()
+        ));
+    }
+    (rounds, steps, warnings)
 }
 
 /// Between rounds further apart than this, cases come and go unseen; scoring is monthly. Common practice.

@@ -29,7 +29,7 @@ pub(in crate::measures) struct CaseFound {
 }
 
 /// All cases that began in the period.
-pub(super) fn of(history: &History<'_>, repeat_days: u16) -> Vec<CaseFound> {
+pub(in crate::measures) fn of(history: &History<'_>, repeat_days: u16) -> Vec<CaseFound> {
     let lives = history.lives().iter().enumerate();
     let all = lives.flat_map(|(at, life)| of_life(at, life, repeat_days));
     all.filter(|case| history.period().has(case.first)).collect()

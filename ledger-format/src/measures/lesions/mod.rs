@@ -10,7 +10,7 @@ use serde::Serialize;
 
 pub use fit::Fit;
 
-pub(super) use cases::CaseFound;
+pub(super) use cases::{CaseFound, of as cases_of};
 
 use super::figure::{Figure, Rate, Share};
 use super::history::{About, History};
@@ -172,12 +172,10 @@ fn rows(history: &History<'_>, cases: &[CaseFound], lifted: Lifted) -> Vec<Lesio
         }
     };
     let mut rows = vec![row("all", "all lesions", cases.iter().collect())];
-    for (group, word) in
-        [(Group::Horn, "horn"), (Group::Infectious, "infectious"), (Group::Shape, "shape"), (Group::Other, "other")]
-    {
+    for group in Group::ALL {
         let of: Vec<&CaseFound> = cases.iter().filter(|case| case.lesion.group() == group).collect();
         if !of.is_empty() {
-            rows.push(row(word, &format!("{word} lesions"), of));
+            rows.push(row(group.word(), &format!("{} lesions", group.word()), of));
         }
     }
     let mut codes: Vec<(Lesion, Vec<&CaseFound>)> = Vec::new();

@@ -39,8 +39,6 @@ pub struct Curve {
     pub steps: Vec<Step>,
     /// How many were followed at all.
     pub followed: u64,
-    /// The longest time followed.
-    pub last: f64,
     /// The first time at which half have had it; where the share is exactly one half, midway to the next event. None
     /// if it is not reached.
     pub median: Option<f64>,
@@ -58,18 +56,11 @@ impl Curve {
 /// The curve of times followed, each with whether it ended in the event. Events come before ends of following at one
 /// time. None of none, or where a time is negative or no number.
 pub fn kaplan_meier(followed: &[(f64, bool)], interval: Interval, level: f64) -> Option<Curve> {
-    if followed.is_empty() || followed.iter().any(|(time, _)| !time.is_finite() || *time < 0.0) {
-        return None;
-    }
-    let mut times = followed.to_vec();
-    times.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let times = by_time(followed)?;
     let z = proportion::z_of(level);
-    let (mut steps, mut survival, mut sum, mut start) = (Vec::new(), 1.0, 0.0, 0);
-    while start < times.len() {
-        let time = times[start].0;
-        let end = start + times[start..].partition_point(|(other, _)| *other <= time);
-        let at_risk = (times.len() - start) as u64;
-        let events = times[start..end].iter().filter(|(_, event)| *event).count() as u64;
+    let (mut steps, mut survival, mut sum, mut at_risk) = (Vec::new(), 1.0, 0.0, times.len() as u64);
+    for (time, ends) in at_one_time(&times) {
+        let events = ends.iter().filter(|(_, event)| *event).count() as u64;
         if events > 0 {
             survival *= 1.0 - events as f64 / at_risk as f64;
             sum += events as f64 / (at_risk as f64 * (at_risk - events) as f64);
@@ -77,13 +68,25 @@ pub fn kaplan_meier(followed: &[(f64, bool)], interval: Interval, level: f64) ->
             let limits = limits(survival, sum, z, interval);
             steps.push(Step { time, at_risk, events, survival, se, limits });
         }
-        start = end;
+        at_risk -= ends.len() as u64;
     }
     let under = |of: fn(&Limits) -> f64| steps.iter().find(|step| step.limits.is_some_and(|limits| of(&limits) <= 0.5));
     let median_limits =
         (under(|limits| limits.lower).map(|step| step.time), under(|limits| limits.upper).map(|step| step.time));
-    let last = times.last().map_or(0.0, |(time, _)| *time);
-    Some(Curve { median: median(&steps), median_limits, followed: times.len() as u64, last, steps })
+    Some(Curve { median: median(&steps), median_limits, followed: times.len() as u64, steps })
+}
+
+/// Times followed, the shortest first. None of none, or where a time is negative or no number.
+fn by_time<T: Clone>(followed: &[(f64, T)]) -> Option<Vec<(f64, T)>> {
+    let is_time = |(time, _): &(f64, T)| time.is_finite() && *time >= 0.0;
+    let mut times = followed.to_vec();
+    times.sort_by(|a, b| a.0.total_cmp(&b.0));
+    (!times.is_empty() && times.iter().all(is_time)).then_some(times)
+}
+
+/// Each time, with all that end at it.
+fn at_one_time<T>(sorted: &[(f64, T)]) -> impl Iterator<Item = (f64, &[(f64, T)])> {
+    sorted.chunk_by(|a, b| b.0 <= a.0).map(|ends| (ends[0].0, ends))
 }
 
 fn limits(s: f64, sum: f64, z: f64, interval: Interval) -> Option<Limits> {
@@ -129,24 +132,17 @@ pub type Incidence = Vec<(f64, f64)>;
 /// The share that had the event over time where something else can end it first (Aalen and Johansen 1978). A step at
 /// every time with an event or another end. None of none.
 pub fn aalen_johansen(followed: &[(f64, End)]) -> Option<Incidence> {
-    if followed.is_empty() || followed.iter().any(|(time, _)| !time.is_finite() || *time < 0.0) {
-        return None;
-    }
-    let mut times = followed.to_vec();
-    times.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (mut free, mut incidence, mut steps, mut start) = (1.0, 0.0, Vec::new(), 0);
-    while start < times.len() {
-        let time = times[start].0;
-        let end = start + times[start..].partition_point(|(other, _)| *other <= time);
-        let at_risk = (times.len() - start) as f64;
-        let count = |what: End| times[start..end].iter().filter(|(_, end)| *end == what).count() as f64;
+    let times = by_time(followed)?;
+    let (mut free, mut incidence, mut steps, mut at_risk) = (1.0, 0.0, Vec::new(), times.len() as f64);
+    for (time, ends) in at_one_time(&times) {
+        let count = |what: End| ends.iter().filter(|(_, end)| *end == what).count() as f64;
         let (events, others) = (count(End::Event), count(End::Other));
         if events + others > 0.0 {
             incidence += free * events / at_risk;
             free *= 1.0 - (events + others) / at_risk;
             steps.push((time, incidence));
         }
-        start = end;
+        at_risk -= ends.len() as f64;
     }
     Some(steps)
 }

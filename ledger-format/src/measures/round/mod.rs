@@ -15,9 +15,9 @@ pub use sample::SampleSize;
 use super::figure::percent;
 use super::history::{About, History};
 use super::method::{LEVEL, Limits, proportion};
-use super::rounds::{Basis, Round};
+use super::rounds::{Basis, Round, tallied_by};
 use super::{Figure, Share};
-use crate::line::{Act, Line, date_text};
+use crate::line::date_text;
 
 /// A scoring round, and what changed since the one before.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -207,18 +207,20 @@ pub(super) const fn basis_word(basis: Basis) -> &'static str {
 /// Who scored, in order of name.
 fn scorers(history: &History<'_>, round: &Round) -> Vec<String> {
     let log = history.herd().log();
-    let of_round = |line: &Line<'_>| (round.first..=round.last).contains(&line.observed.date);
-    let lines = history.herd().herd_lines().into_iter().map(|id| log.body(id));
-    let tallies = lines.filter(|line| matches!(line.act, Act::Tally(_)) && of_round(line));
-    let mut by: Vec<String> = tallies.map(|line| line.by.to_owned()).collect();
+    let mut by = round.tallied_by(&tallied_by(history.herd()));
     for life in round.cows.keys().map(|at| &history.lives()[*at]) {
         let scores =
             life.animal.scores.iter().filter(|score| (round.first..=round.last).contains(&score.observed.date));
-        by.extend(scores.map(|score| log.body(score.line).by.to_owned()));
+        by.extend(scores.map(|score| log.body(score.line).by));
     }
-    by.sort();
+    names(by)
+}
+
+/// Each name once, in order.
+pub(super) fn names(mut by: Vec<&str>) -> Vec<String> {
+    by.sort_unstable();
     by.dedup();
-    by
+    by.into_iter().map(str::to_owned).collect()
 }
 
 /// Cows of a round of whom no joining is written, where others have one.

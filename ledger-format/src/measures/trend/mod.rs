@@ -4,16 +4,15 @@ mod signals;
 #[cfg(test)]
 mod tests;
 
-use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::figure::{Figure, Rate};
-use super::flow::{FlowFigures, flow};
+use super::flow::{Step, steps};
 use super::history::{About, History};
 use super::method::chart::{self, Chart};
-use super::round::basis_word;
-use super::rounds::{Basis, Round};
-use crate::line::{Act, date_text};
+use super::round::{basis_word, names};
+use super::rounds::{Basis, Round, tallied_by};
+use crate::line::date_text;
 
 /// The share lame over time.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -95,8 +94,8 @@ pub fn trend(history: &History<'_>) -> TrendFigures {
         .collect();
     let chart = chart_of(&rounds);
     let points = points(history, &rounds, chart.value());
-    let flow = flow(history, history.period().to());
-    let mut new_cases = new_cases(&flow);
+    let (_, steps, of_steps) = steps(history);
+    let mut new_cases = new_cases(&steps);
     let (signals, new_cases_level) = {
         let at_risk: Vec<(&NewCases, &Rate)> =
             new_cases.iter().filter_map(|step| Some((step, step.rate.value()?))).collect();
@@ -109,7 +108,7 @@ pub fn trend(history: &History<'_>) -> TrendFigures {
     };
     give_limits(&mut new_cases, new_cases_level.value());
     let mut warnings = warnings(in_period, &rounds, chart.value());
-    warnings.extend(flow.warnings.iter().map(|warning| format!("new cases: {warning}")));
+    warnings.extend(of_steps.iter().map(|warning| format!("new cases: {warning}")));
     TrendFigures {
         about: history.about(),
         of: model.map_or("the herd".to_owned(), Round::of_whom),
@@ -176,7 +175,7 @@ fn give_limits(steps: &mut [NewCases], chart: Option<&Chart>) {
 }
 
 fn points(history: &History<'_>, rounds: &[&Round], chart: Option<&Chart>) -> Vec<TrendPoint> {
-    let tallied = tallied(history);
+    let tallied = tallied_by(history.herd());
     let point = |(nth, round): (usize, &&Round)| TrendPoint {
         on: date_text(round.last),
         seen: round.seen,
@@ -185,39 +184,21 @@ fn points(history: &History<'_>, rounds: &[&Round], chart: Option<&Chart>) -> Ve
         lower: chart.map(|chart| 100.0 * chart.lower[nth]),
         upper: chart.map(|chart| 100.0 * chart.upper[nth]),
         basis: basis_word(round.basis),
-        by: tallied_by(&tallied, round),
+        by: names(round.tallied_by(&tallied)),
     };
     rounds.iter().enumerate().map(point).collect()
 }
 
-/// Day and initials of every tally, by day.
-fn tallied<'h>(history: &'h History<'_>) -> Vec<(NaiveDate, &'h str)> {
-    let lines = history.herd().herd_lines().into_iter().map(|id| history.herd().log().body(id));
-    let tallies = lines.filter(|line| matches!(line.act, Act::Tally(_)));
-    let mut tallied: Vec<_> = tallies.map(|line| (line.observed.date, line.by)).collect();
-    tallied.sort_unstable();
-    tallied
-}
-
-fn tallied_by(tallied: &[(NaiveDate, &str)], round: &Round) -> Vec<String> {
-    let from = tallied.partition_point(|(day, _)| *day < round.first);
-    let of_round = tallied[from..].iter().take_while(|(day, _)| *day <= round.last);
-    let mut by: Vec<String> = of_round.map(|(_, by)| (*by).to_owned()).collect();
-    by.sort();
-    by.dedup();
-    by
-}
-
-fn new_cases(flow: &FlowFigures) -> Vec<NewCases> {
+fn new_cases(steps: &[Step]) -> Vec<NewCases> {
     let rate = |cases: u64, days: u64| Figure::of(Rate::per_100_cow_months(cases, days), "no sound cow was at risk");
-    let case = |step: &super::flow::Step| NewCases {
+    let case = |step: &Step| NewCases {
         rate: rate(step.became_lame, step.sound_days()),
         from: step.from.clone(),
         to: step.to.clone(),
         lower: None,
         upper: None,
     };
-    flow.steps.iter().map(case).collect()
+    steps.iter().map(case).collect()
 }
 
 fn warnings(in_period: &[Round], rounds: &[&Round], chart: Option<&Chart>) -> Vec<String> {
