@@ -1,6 +1,7 @@
 //! Pictures as SVG: text stays text, nothing is said by colour alone, and all of it is readable in grey print.
 //! Colours are those of Okabe and Ito (2008), which colour-blind people can tell apart.
 
+use ledger_format::measures::Limits;
 use maud::{Markup, html};
 
 const BLUE: &str = "#0072B2";
@@ -41,7 +42,7 @@ pub(crate) enum Drawn {
 pub(crate) struct Row {
     pub(crate) label: String,
     pub(crate) value: f64,
-    pub(crate) limits: Option<(f64, f64)>,
+    pub(crate) limits: Option<Limits>,
     pub(crate) numbers: String,
 }
 
@@ -49,12 +50,12 @@ pub(crate) struct Row {
 pub(crate) struct Point {
     pub(crate) label: String,
     pub(crate) value: f64,
-    pub(crate) limits: Option<(f64, f64)>,
+    pub(crate) limits: Option<Limits>,
 }
 
 impl Point {
     fn is_beyond(&self) -> bool {
-        self.limits.is_some_and(|(lower, upper)| self.value < lower || self.value > upper)
+        self.limits.is_some_and(|limits| self.value < limits.lower || self.value > limits.upper)
     }
 }
 
@@ -62,10 +63,15 @@ impl Point {
 pub(crate) struct Step {
     pub(crate) day: f64,
     pub(crate) value: f64,
-    pub(crate) limits: Option<(f64, f64)>,
+    pub(crate) limits: Option<Limits>,
 }
 
 impl Picture {
+    /// A picture of rows, if there are any.
+    pub(crate) fn of_rows(title: String, axis: String, rows: Vec<Row>) -> Option<Self> {
+        (!rows.is_empty()).then_some(Self { title, axis, drawn: Drawn::Rows(rows) })
+    }
+
     /// The picture as a file of its own.
     pub(crate) fn svg(&self) -> String {
         format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{}\n", self.markup().into_string())
@@ -117,8 +123,8 @@ fn ticks(most: f64) -> Vec<f64> {
     (0..=last).map(|nth| f64::from(nth) * step).collect()
 }
 
-fn end(limits: Option<(f64, f64)>, value: f64) -> f64 {
-    limits.map_or(value, |(_, upper)| upper.max(value))
+fn end(limits: Option<Limits>, value: f64) -> f64 {
+    limits.map_or(value, |limits| limits.upper.max(value))
 }
 
 fn tick_text(tick: f64) -> String {
@@ -141,7 +147,7 @@ fn rows_of(rows: &[Row]) -> Markup {
         @for (nth, row) in rows.iter().enumerate() {
             @let y = TOP + ROW * (nth as f64 + 0.5);
             text x=(left - 10.0) y=(y + 4.0) text-anchor="end" fill="#000000" { (row.label) }
-            @if let Some((lower, upper)) = row.limits {
+            @if let Some(Limits { lower, upper }) = row.limits {
                 line x1=(x(lower)) x2=(x(upper)) y1=(y) y2=(y) stroke=(BLUE) stroke-width="2" {}
             }
             circle cx=(x(row.value)) cy=(y) r="4.5" fill=(BLUE) {}
@@ -175,21 +181,26 @@ fn line_through(places: &[(f64, f64)]) -> String {
     places.iter().map(|(x, y)| format!("{x:.1},{y:.1}")).collect::<Vec<_>>().join(" ")
 }
 
+/// Limits.
+fn broken_line(places: &[(f64, f64)]) -> Markup {
+    html! { polyline points=(line_through(places)) fill="none" stroke=(GREY) stroke-dasharray="6 4" {} }
+}
+
 fn series(points: &[Point], level: Option<f64>) -> Markup {
     let ticks = ticks(points.iter().map(|point| end(point.limits, point.value)).fold(1.0, f64::max));
     let plot = Plot { last: ticks.last().copied().unwrap_or(1.0), left: 60.0 };
     let room = WIDTH - 40.0 - plot.left;
     let x = |nth: usize| plot.left + 10.0 + room * nth as f64 / (points.len().max(2) - 1) as f64;
     let places: Vec<(f64, f64)> = points.iter().enumerate().map(|(nth, point)| (x(nth), plot.y(point.value))).collect();
-    let limit = |of: fn((f64, f64)) -> f64| -> Vec<(f64, f64)> {
+    let limit = |of: fn(Limits) -> f64| -> Vec<(f64, f64)> {
         points.iter().enumerate().filter_map(|(nth, point)| Some((x(nth), plot.y(of(point.limits?))))).collect()
     };
     // Labels that would run into each other are left out.
     let each = points.len().div_ceil(8).max(1);
     html! {
         (plot.grid(&ticks))
-        polyline points=(line_through(&limit(|limits| limits.0))) fill="none" stroke=(GREY) stroke-dasharray="6 4" {}
-        polyline points=(line_through(&limit(|limits| limits.1))) fill="none" stroke=(GREY) stroke-dasharray="6 4" {}
+        (broken_line(&limit(|limits| limits.lower)))
+        (broken_line(&limit(|limits| limits.upper)))
         @if let Some(level) = level {
             line x1=(plot.left) x2=(WIDTH - 20.0) y1=(plot.y(level)) y2=(plot.y(level)) stroke=(GREY) {}
         }
@@ -226,8 +237,8 @@ fn curve(steps: &[Step]) -> Markup {
         @for day in &days {
             text x=(x(*day)) y=(TOP + PLOT_HEIGHT + 20.0) text-anchor="middle" fill=(GREY) { (tick_text(*day)) }
         }
-        polyline points=(line_through(&stairs(&|step| step.limits.map(|limits| limits.0)))) fill="none" stroke=(GREY) stroke-dasharray="6 4" {}
-        polyline points=(line_through(&stairs(&|step| step.limits.map(|limits| limits.1)))) fill="none" stroke=(GREY) stroke-dasharray="6 4" {}
+        (broken_line(&stairs(&|step| step.limits.map(|limits| limits.lower))))
+        (broken_line(&stairs(&|step| step.limits.map(|limits| limits.upper))))
         polyline points=(line_through(&stairs(&|step| Some(step.value)))) fill="none" stroke=(BLUE) stroke-width="2.5" {}
         text x=(plot.left) y=(TOP + PLOT_HEIGHT + 46.0) fill=(GREY) { "days; broken lines: 95 % limits" }
     }
@@ -247,7 +258,12 @@ mod tests {
 
     #[test]
     fn what_was_typed_is_text_and_never_markup() {
-        let row = Row { label: "<b>&".to_owned(), value: 3.0, limits: Some((1.0, 5.0)), numbers: "3 of 9".to_owned() };
+        let row = Row {
+            label: "<b>&".to_owned(),
+            value: 3.0,
+            limits: Some(Limits { lower: 1.0, upper: 5.0 }),
+            numbers: "3 of 9".to_owned(),
+        };
         let picture =
             Picture { title: "a </title>".to_owned(), axis: "percent".to_owned(), drawn: Drawn::Rows(vec![row]) };
         let svg = picture.svg();
@@ -257,7 +273,8 @@ mod tests {
 
     #[test]
     fn a_point_beyond_its_limits_is_a_square() {
-        let point = |value| Point { label: "2026-03-09".to_owned(), value, limits: Some((10.0, 20.0)) };
+        let limits = Some(Limits { lower: 10.0, upper: 20.0 });
+        let point = |value| Point { label: "2026-03-09".to_owned(), value, limits };
         let of = |value| Picture {
             title: String::new(),
             axis: String::new(),

@@ -2,11 +2,11 @@
 
 use std::fmt::Write;
 
+use ledger_format::measures::Figure;
 use ledger_format::measures::agreement::{AgreementFigures, AgreementRow, KappaRow, LameAgreement, agreement};
-use ledger_format::measures::{About, Figure};
 
 use super::words::{self, difference, figure, share};
-use super::{Asked, Shown};
+use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::count;
@@ -24,9 +24,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 }
 
 impl Shown for AgreementFigures {
-    fn about(&self) -> Option<&About> {
-        Some(&self.about)
-    }
+    of_one_herd!();
 
     fn title(&self) -> String {
         format!("agreement of scorers, {} to {}", self.about.from, self.about.to)
@@ -37,14 +35,6 @@ impl Shown for AgreementFigures {
             Figure::Is(pairs) => pairs.iter().for_each(|pair| tell_pair(paper, pair)),
             Figure::Cannot { cannot_be_computed_because: why } => paper.put("  cannot be computed because ", why),
         }
-    }
-
-    fn definitions(&self) -> Vec<&str> {
-        self.definitions.clone()
-    }
-
-    fn warnings(&self) -> &[String] {
-        &self.warnings
     }
 }
 

@@ -1,10 +1,9 @@
 //! `footfold figures blocks`: what became of blocks.
 
-use ledger_format::measures::About;
 use ledger_format::measures::blocks::{BlockFigures, BlockRow, EARLY_DAYS, blocks};
 
 use super::words::{days, figure, share};
-use super::{Asked, Shown};
+use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::count;
@@ -25,9 +24,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 }
 
 impl Shown for BlockFigures {
-    fn about(&self) -> Option<&About> {
-        Some(&self.about)
-    }
+    of_one_herd!();
 
     fn title(&self) -> String {
         format!("blocks put on, {} to {}", self.about.from, self.about.to)
@@ -40,14 +37,6 @@ impl Shown for BlockFigures {
             }
             tell_row(paper, row);
         }
-    }
-
-    fn definitions(&self) -> Vec<&str> {
-        self.definitions.iter().map(String::as_str).collect()
-    }
-
-    fn warnings(&self) -> &[String] {
-        &self.warnings
     }
 }
 

@@ -1,10 +1,9 @@
 //! `footfold figures care`: how soon lame cows are lifted.
 
-use ledger_format::measures::About;
 use ledger_format::measures::care::{CareFigures, CareRow, CurvePoint, care};
 
 use super::words::{days, figure, share};
-use super::{Asked, Shown};
+use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::count;
@@ -23,9 +22,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 }
 
 impl Shown for CareFigures {
-    fn about(&self) -> Option<&About> {
-        Some(&self.about)
-    }
+    of_one_herd!();
 
     fn title(&self) -> String {
         format!("from lame to lifted, {} to {}", self.about.from, self.about.to)
@@ -47,21 +44,9 @@ impl Shown for CareFigures {
         }
     }
 
-    fn definitions(&self) -> Vec<&str> {
-        self.definitions.iter().map(String::as_str).collect()
-    }
-
-    fn warnings(&self) -> &[String] {
-        &self.warnings
-    }
-
     fn picture(&self) -> Option<Picture> {
         let row = self.rows.first().filter(|row| !row.curve.is_empty())?;
-        let step = |point: &CurvePoint| Step {
-            day: point.day,
-            value: point.percent,
-            limits: point.limits.map(|limits| (limits.lower, limits.upper)),
-        };
+        let step = |point: &CurvePoint| Step { day: point.day, value: point.percent, limits: point.limits };
         Some(Picture {
             title: format!("{}: {}", self.about.seen.herd, self.title()),
             axis: format!("percent of {} lame spells not lifted yet", row.spells),

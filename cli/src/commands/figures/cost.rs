@@ -1,10 +1,10 @@
 //! `footfold figures cost`: lame days and cases times one's own prices.
 
 use daemon::settings::Costing;
+use ledger_format::measures::Figure;
 use ledger_format::measures::cost::{Bill, CostFigures, Prices, cost};
-use ledger_format::measures::{About, Figure};
 
-use super::{Asked, Shown};
+use super::{Asked, Shown, of_one_herd};
 use crate::fail::{Fail, Outcome};
 use crate::place::{Common, settings};
 use crate::show::number;
@@ -29,9 +29,7 @@ fn prices() -> Result<Prices, Fail> {
 }
 
 impl Shown for CostFigures {
-    fn about(&self) -> Option<&About> {
-        Some(&self.about)
-    }
+    of_one_herd!();
 
     fn title(&self) -> String {
         format!("what lameness cost, {} to {}", self.about.from, self.about.to)
@@ -49,14 +47,6 @@ impl Shown for CostFigures {
         paper.gap();
         paper.head("PUBLISHED FIGURES, to set your own beside");
         self.published.iter().for_each(|line| paper.put("  ", line));
-    }
-
-    fn definitions(&self) -> Vec<&str> {
-        self.definitions.clone()
-    }
-
-    fn warnings(&self) -> &[String] {
-        &self.warnings
     }
 }
 

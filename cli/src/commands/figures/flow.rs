@@ -1,13 +1,13 @@
 //! `footfold figures flow`: who became lame, who recovered, and where that leads.
 
 use chrono::{Months, NaiveDate};
+use ledger_format::measures::Figure;
 use ledger_format::measures::flow::{FlowFigures, Heading, Need, Step, flow};
-use ledger_format::measures::{About, Figure};
 
 use super::words::{figure, percents, rate, share};
-use super::{Asked, Shown};
+use super::{Asked, Shown, of_one_herd};
 use crate::fail::{Fail, Outcome};
-use crate::look::{Place, read_ahead};
+use crate::look::read_ahead;
 use crate::place::Common;
 use crate::show::paper::Paper;
 
@@ -22,11 +22,11 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(common: &Common, args: &Args) -> Outcome {
-    args.asked.show(common, |history, place| Ok(flow(history, by(args, history.period().to(), place)?)))
+    args.asked.show(common, |history, _| Ok(flow(history, by(args, history.period().to())?)))
 }
 
 /// The day asked for, or half a year after the last day of the period.
-fn by(args: &Args, to: NaiveDate, _: &Place) -> Result<NaiveDate, Fail> {
+fn by(args: &Args, to: NaiveDate) -> Result<NaiveDate, Fail> {
     let by = args.by.or_else(|| to.checked_add_months(Months::new(6))).unwrap_or(to);
     if by <= to {
         return Err(Fail::usage(format!("{by} is not after {to}"), "give a day to come as `--by`"));
@@ -35,9 +35,7 @@ fn by(args: &Args, to: NaiveDate, _: &Place) -> Result<NaiveDate, Fail> {
 }
 
 impl Shown for FlowFigures {
-    fn about(&self) -> Option<&About> {
-        Some(&self.about)
-    }
+    of_one_herd!();
 
     fn title(&self) -> String {
         format!("flow between rounds, {} to {}", self.about.from, self.about.to)
@@ -60,14 +58,6 @@ impl Shown for FlowFigures {
             paper.line("  from        to          days   new  recov  still  sound   left  unseen  added");
             self.steps.iter().rev().for_each(|step| tell_step(paper, step));
         }
-    }
-
-    fn definitions(&self) -> Vec<&str> {
-        self.definitions.iter().map(String::as_str).collect()
-    }
-
-    fn warnings(&self) -> &[String] {
-        &self.warnings
     }
 }
 

@@ -13,7 +13,7 @@ use crate::fail::{Fail, Outcome};
 use crate::look::Place;
 use crate::place::{now, settings, today};
 use crate::show::paper::Paper;
-use crate::show::picture::{self, Picture, Row};
+use crate::show::picture::{Picture, Row};
 
 /// Herds side by side by their newest round, for the trimmer alone; small herds drawn to all
 #[derive(clap::Args, Debug)]
@@ -107,13 +107,11 @@ impl Shown for HerdsFigures {
             let limits = row.drawn.value().map(|drawn| drawn.limits).or(row.lame.limits);
             let value = row.drawn.value().map_or(row.lame.percent, |drawn| drawn.percent);
             let numbers = format!("{value:.1} %; counted {} of {}", row.lame.part, row.lame.of);
-            Row { label: row.herd.clone(), value, limits: limits.map(|limits| (limits.lower, limits.upper)), numbers }
+            Row { label: row.herd.clone(), value, limits, numbers }
         };
-        (!self.rows.is_empty()).then(|| Picture {
-            title: format!("{}; for the trimmer alone", self.title()),
-            axis: "percent lame, drawn to what the herds have in common, with 95 % limits".to_owned(),
-            drawn: picture::Drawn::Rows(self.rows.iter().map(row).collect()),
-        })
+        let title = format!("{}; for the trimmer alone", self.title());
+        let axis = "percent lame, drawn to what the herds have in common, with 95 % limits".to_owned();
+        Picture::of_rows(title, axis, self.rows.iter().map(row).collect())
     }
 }
 

@@ -1,14 +1,14 @@
 //! `footfold figures lesions`: how often, where, and when in the lactation.
 
 use ledger_format::measures::lesions::{Fit, LesionFigures, LesionRow, Lifted, Place, Slice, lesions};
-use ledger_format::measures::{About, Figure, Rate};
+use ledger_format::measures::{Figure, Rate};
 
 use super::words::{figure, share};
-use super::{Asked, Shown};
+use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::paper::Paper;
-use crate::show::picture::{Drawn, Picture, Row};
+use crate::show::picture::{Picture, Row};
 
 /// Lesions: cases per 100 cow-years by code, stage of lactation, month, leg, claw, zone
 #[derive(clap::Args, Debug)]
@@ -28,9 +28,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 }
 
 impl Shown for LesionFigures {
-    fn about(&self) -> Option<&About> {
-        Some(&self.about)
-    }
+    of_one_herd!();
 
     fn title(&self) -> String {
         format!("lesions found, {} to {}", self.about.from, self.about.to)
@@ -60,30 +58,19 @@ impl Shown for LesionFigures {
         paper.put("  after routine trims: ", &after);
     }
 
-    fn definitions(&self) -> Vec<&str> {
-        self.definitions.iter().map(String::as_str).collect()
-    }
-
-    fn warnings(&self) -> &[String] {
-        &self.warnings
-    }
-
     fn picture(&self) -> Option<Picture> {
         let row = |row: &LesionRow| {
             let rate = row.cases.value()?;
             Some(Row {
                 label: row.name.clone(),
                 value: rate.rate,
-                limits: Some((rate.limits.lower, rate.limits.upper)),
+                limits: Some(rate.limits),
                 numbers: format!("{:.1}, {} cases", rate.rate, rate.cases),
             })
         };
-        let rows: Vec<Row> = self.rows.iter().skip(1).take(PICTURED).filter_map(row).collect();
-        (!rows.is_empty()).then(|| Picture {
-            title: format!("{}: {}", self.about.seen.herd, self.title()),
-            axis: "cases per 100 cow-years with 95 % limits: groups, and the most frequent codes".to_owned(),
-            drawn: Drawn::Rows(rows),
-        })
+        let title = format!("{}: {}", self.about.seen.herd, self.title());
+        let axis = "cases per 100 cow-years with 95 % limits: groups, and the most frequent codes".to_owned();
+        Picture::of_rows(title, axis, self.rows.iter().skip(1).take(PICTURED).filter_map(row).collect())
     }
 }
 

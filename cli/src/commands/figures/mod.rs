@@ -116,6 +116,25 @@ pub(super) trait Shown: Serialize {
     }
 }
 
+/// What all figures of one herd say in the same way: of which herd they are, what their words mean, what is to be kept
+/// in mind.
+macro_rules! of_one_herd {
+    () => {
+        fn about(&self) -> Option<&ledger_format::measures::About> {
+            Some(&self.about)
+        }
+
+        fn definitions(&self) -> Vec<&str> {
+            self.definitions.iter().map(AsRef::as_ref).collect()
+        }
+
+        fn warnings(&self) -> &[String] {
+            &self.warnings
+        }
+    };
+}
+use of_one_herd;
+
 impl Asked {
     /// Works figures out and shows them.
     pub(super) fn show<T: Shown>(

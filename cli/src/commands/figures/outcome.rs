@@ -1,15 +1,14 @@
 //! `footfold figures outcome`: what became of treated cows, and of blocks.
 
 use clap::ValueEnum;
-use ledger_format::measures::About;
 use ledger_format::measures::outcome::{Comparison, OutcomeFigures, OutcomeQuestion, OutcomeRow, Recovered, outcome};
 
 use super::words::{self, days, difference, figure, share};
-use super::{Asked, Shown};
+use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::paper::Paper;
-use crate::show::picture::{Drawn, Picture, Row};
+use crate::show::picture::{Picture, Row};
 
 /// Recovered after treatment, by what was done: always with what recovered means
 #[derive(clap::Args, Debug)]
@@ -45,9 +44,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 }
 
 impl Shown for OutcomeFigures {
-    fn about(&self) -> Option<&About> {
-        Some(&self.about)
-    }
+    of_one_herd!();
 
     fn title(&self) -> String {
         format!("after treatment, {} to {}", self.about.from, self.about.to)
@@ -71,30 +68,18 @@ impl Shown for OutcomeFigures {
         paper.put("  lame again: ", &again);
     }
 
-    fn definitions(&self) -> Vec<&str> {
-        self.definitions.iter().map(String::as_str).collect()
-    }
-
-    fn warnings(&self) -> &[String] {
-        &self.warnings
-    }
-
     fn picture(&self) -> Option<Picture> {
         let row = |row: &OutcomeRow| {
             let share = row.recovered.value()?;
             Some(Row {
                 label: row.done.clone(),
                 value: share.percent,
-                limits: share.limits.map(|limits| (limits.lower, limits.upper)),
+                limits: share.limits,
                 numbers: format!("{} of {}, {:.0} %", share.part, share.of, share.percent),
             })
         };
-        let rows: Vec<Row> = self.rows.iter().filter_map(row).collect();
-        (!rows.is_empty()).then(|| Picture {
-            title: format!("{}: {}; not a trial", self.about.seen.herd, self.title()),
-            axis: format!("percent {}", self.recovered_is),
-            drawn: Drawn::Rows(rows),
-        })
+        let title = format!("{}: {}; not a trial", self.about.seen.herd, self.title());
+        Picture::of_rows(title, format!("percent {}", self.recovered_is), self.rows.iter().filter_map(row).collect())
     }
 }
 

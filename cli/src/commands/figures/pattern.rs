@@ -1,10 +1,10 @@
 //! `footfold figures pattern`: what the lesions point to, as questions to walk the farm with.
 
+use ledger_format::measures::Figure;
 use ledger_format::measures::lesions::lesions;
 use ledger_format::measures::pattern::{Pattern, Point, pattern};
-use ledger_format::measures::{About, Figure};
 
-use super::{Asked, Shown};
+use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::paper::Paper;
@@ -21,9 +21,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 }
 
 impl Shown for Pattern {
-    fn about(&self) -> Option<&About> {
-        Some(&self.about)
-    }
+    of_one_herd!();
 
     fn title(&self) -> String {
         format!("what the lesions point to, {} to {}", self.about.from, self.about.to)
@@ -40,14 +38,6 @@ impl Shown for Pattern {
             Figure::Is(points) => points.iter().for_each(|point| tell_point(paper, point)),
             Figure::Cannot { cannot_be_computed_because: why } => paper.put("  cannot be said: ", why),
         }
-    }
-
-    fn definitions(&self) -> Vec<&str> {
-        self.definitions.iter().map(String::as_str).collect()
-    }
-
-    fn warnings(&self) -> &[String] {
-        &self.warnings
     }
 }
 

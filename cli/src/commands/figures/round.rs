@@ -1,10 +1,10 @@
 //! `footfold figures round`: one scoring round, and what changed since the one before.
 
+use ledger_format::measures::Figure;
 use ledger_format::measures::round::{Aim, Change, RoundFigures, RoundRow, SameCows, round};
-use ledger_format::measures::{About, Figure};
 
 use super::words::{self, difference, figure, percents};
-use super::{Asked, Shown};
+use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::look::{Day, day};
 use crate::place::Common;
@@ -25,9 +25,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 }
 
 impl Shown for RoundFigures {
-    fn about(&self) -> Option<&About> {
-        Some(&self.about)
-    }
+    of_one_herd!();
 
     fn title(&self) -> String {
         match &self.round {
@@ -56,14 +54,6 @@ impl Shown for RoundFigures {
                 paper.put("  ", &format!("to {:>2} points either side: {words}", size.points));
             }
         }
-    }
-
-    fn definitions(&self) -> Vec<&str> {
-        self.definitions.clone()
-    }
-
-    fn warnings(&self) -> &[String] {
-        &self.warnings
     }
 }
 

@@ -1,10 +1,10 @@
 //! `footfold figures trend`: the share lame round by round.
 
 use ledger_format::measures::trend::{NewCases, TrendFigures, TrendPoint, trend};
-use ledger_format::measures::{About, Figure};
+use ledger_format::measures::{Figure, Limits};
 
 use super::words::figure;
-use super::{Asked, Shown};
+use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::paper::Paper;
@@ -22,9 +22,7 @@ pub(super) fn run(common: &Common, args: &Args) -> Outcome {
 }
 
 impl Shown for TrendFigures {
-    fn about(&self) -> Option<&About> {
-        Some(&self.about)
-    }
+    of_one_herd!();
 
     fn title(&self) -> String {
         format!("share lame of {} over time, {} to {}", self.of, self.about.from, self.about.to)
@@ -54,16 +52,8 @@ impl Shown for TrendFigures {
         }
     }
 
-    fn definitions(&self) -> Vec<&str> {
-        self.definitions.iter().map(String::as_str).collect()
-    }
-
-    fn warnings(&self) -> &[String] {
-        &self.warnings
-    }
-
     fn picture(&self) -> Option<Picture> {
-        let limits = |point: &TrendPoint| Some((point.lower?, point.upper?));
+        let limits = |point: &TrendPoint| Some(Limits { lower: point.lower?, upper: point.upper? });
         let point = |point: &TrendPoint| Point { label: point.on.clone(), value: point.percent, limits: limits(point) };
         (self.points.len() > 1).then(|| Picture {
             title: format!("{}: {}", self.about.seen.herd, self.title()),
