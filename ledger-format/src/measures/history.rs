@@ -172,7 +172,7 @@ mod tests {
 
     #[test]
     fn an_empty_herd_has_a_history() {
-        let herd = herd("2026-03-31", &[]);
+        let herd = herd("2026-03-31", &[""; 0]);
         let history = History::of(&herd, period("2026-03-01", "2026-03-31"));
         assert!(history.lives().is_empty() && history.rounds().is_empty());
         assert_eq!(history.cow_days(), 0);

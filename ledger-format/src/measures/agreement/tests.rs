@@ -1,5 +1,5 @@
 use super::*;
-use crate::fold::sample::{day, herd, herd_of, ledger};
+use crate::fold::sample::{day, herd, herd_of, ledger, near};
 use crate::measures::Period;
 
 /// Scores of two people by a table: rows the first's.
@@ -19,13 +19,8 @@ fn of_table(table: &[&[u32]], scale: &str, lowest: usize) -> AgreementFigures {
 }
 
 fn figures(lines: &[String]) -> AgreementFigures {
-    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
-    let herd = herd("2026-12-31", &lines);
+    let herd = herd("2026-12-31", lines);
     agreement(&History::of(&herd, Period::year_to(day("2026-12-31"))))
-}
-
-fn near(a: f64, b: f64, within: f64) {
-    assert!((a - b).abs() <= within, "{a} is not {b}");
 }
 
 #[test]

@@ -2,19 +2,14 @@ use super::*;
 use crate::fold::sample::{day, herd};
 use crate::measures::Period;
 
-fn figures(on: &str, lines: &[String]) -> BlockFigures {
-    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
-    let herd = herd(on, &lines);
+fn figures(on: &str, lines: &[impl AsRef<str>]) -> BlockFigures {
+    let herd = herd(on, lines);
     blocks(&History::of(&herd, Period::year_to(day(on))), EARLY_DAYS)
-}
-
-fn owned(lines: &[&str]) -> Vec<String> {
-    lines.iter().map(|line| (*line).to_owned()).collect()
 }
 
 #[test]
 fn what_became_of_each_block_is_counted() {
-    let lines = owned(&[
+    let lines = [
         "2026-01-01 1 block on RH inner wood by kj",
         "2026-01-08 1 block lost RH by kj",
         "2026-01-01 2 block on RH inner wood by kj",
@@ -23,7 +18,7 @@ fn what_became_of_each_block_is_counted() {
         "2026-01-20 3 block on LH outer shoe by kj",
         "2026-01-01 4 block on LH outer by kj",
         "2026-01-11 4 left sold by kj",
-    ]);
+    ];
     let figures = figures("2026-02-20", &lines);
     let all = &figures.rows[0];
     assert_eq!((all.put_on, all.lost, all.taken_off, all.replaced, all.still_on, all.left), (5, 1, 1, 1, 1, 1));
@@ -37,7 +32,7 @@ fn what_became_of_each_block_is_counted() {
 #[test]
 fn overdue_is_past_the_day_of_its_kind() {
     // Wood 28 days (Cramer 2015): one off on its day, one a day late, one still on at 50 days; one lost before it.
-    let lines = owned(&[
+    let lines = [
         "2026-01-01 1 block on RH inner wood by kj",
         "2026-01-29 1 block off RH by kj",
         "2026-01-01 2 block on RH inner wood by kj",
@@ -45,7 +40,7 @@ fn overdue_is_past_the_day_of_its_kind() {
         "2026-01-01 3 block on RH inner wood by kj",
         "2026-01-01 4 block on RH inner wood by kj",
         "2026-01-10 4 block lost RH by kj",
-    ]);
+    ];
     let overdue = *figures("2026-02-20", &lines).rows[0].overdue.value().unwrap();
     assert_eq!((overdue.part, overdue.of), (2, 3));
 }
@@ -70,13 +65,13 @@ fn a_published_curve_comes_out_of_days_on() {
 
 #[test]
 fn without_blocks_nothing_is_computed() {
-    let figures = figures("2026-02-20", &[]);
+    let figures = figures("2026-02-20", &[""; 0]);
     assert_eq!(figures.rows.len(), 1);
     assert!(figures.rows[0].days_on.value().is_none() && figures.rows[0].early.value().is_none());
 }
 
 #[test]
 fn a_block_that_nobody_wrote_off_is_doubted() {
-    let lines = owned(&["2026-01-01 1 block on RH inner wood by kj"]);
+    let lines = ["2026-01-01 1 block on RH inner wood by kj"];
     assert_eq!(figures("2026-06-20", &lines).warnings.len(), 1);
 }

@@ -2,7 +2,7 @@ use super::*;
 use crate::fold::sample::{day, herd};
 use crate::measures::Period;
 
-fn figures(lines: &[&str]) -> CareFigures {
+fn figures(lines: &[impl AsRef<str>]) -> CareFigures {
     let herd = herd("2026-03-31", lines);
     care(&History::of(&herd, Period::year_to(day("2026-03-31"))))
 }
@@ -65,7 +65,6 @@ fn a_lifting_before_the_score_of_the_day_is_not_for_it() {
 fn a_round_of_the_whole_herd_ends_a_spell() {
     let mut lines: Vec<String> = (1..=20).map(|cow| format!("2026-01-01 {cow} joined by kj")).collect();
     lines.extend(["2026-03-01 1 score 2 by kj".to_owned(), "2026-03-10 herd tally walked 20 by kj".to_owned()]);
-    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
     assert_eq!(ends(&figures(&lines).rows[0]), (1, 0, 1, 0, 0));
 }
 

@@ -7,8 +7,7 @@ fn money(text: &str) -> Decimal {
 }
 
 fn figures(lines: &[String], prices: &Prices) -> CostFigures {
-    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
-    let herd = herd("2026-03-31", &lines);
+    let herd = herd("2026-03-31", lines);
     cost(&History::of(&herd, Period::new(day("2026-03-01"), day("2026-03-31")).unwrap()), prices)
 }
 
@@ -87,7 +86,7 @@ fn days_that_nobody_saw_are_told() {
     let figures = figures(&lines, &a_day("2"));
     let bill = figures.days.value().unwrap();
     assert_eq!(bill.items[0].count, 31);
-    let round_days = i64::from(herd("2026-03-31", &[]).protocol().round_days);
+    let round_days = i64::from(herd("2026-03-31", &[""; 0]).protocol().round_days);
     let unseen = (day("2026-04-01") - day("2026-02-20")).num_days() - round_days;
     assert!((1..=31).contains(&unseen));
     assert!(figures.warnings[0].starts_with(&format!("{unseen} of 31 lame days lie more than {round_days} days")));

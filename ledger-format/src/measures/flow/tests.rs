@@ -1,5 +1,5 @@
 use super::*;
-use crate::fold::sample::{day, herd};
+use crate::fold::sample::{day, herd, near};
 use crate::measures::Period;
 
 /// Cows 1 to `n`, rounds of the whole herd 30 days apart from 2026-01-31 on with the cows lame in each, and more lines.
@@ -13,13 +13,8 @@ fn figures(n: u32, rounds: &[&[u32]], more: &[&str]) -> FlowFigures {
         date += chrono::TimeDelta::days(30);
     }
     lines.extend(more.iter().map(|line| (*line).to_owned()));
-    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
     let herd = herd("2026-12-31", &lines);
     flow(&History::of(&herd, Period::year_to(day("2026-12-31"))), day("2027-06-30"))
-}
-
-fn near(a: f64, b: f64) {
-    assert!((a - b).abs() < 1e-9, "{a} is not {b}");
 }
 
 #[test]
@@ -31,7 +26,7 @@ fn what_moved_is_counted_cow_by_cow() {
     // Sound: 30 days for 6 and half of it for the one that became lame, then 30 for 6 and 15 for each of 2.
     let new_cases = figures.new_cases.value().unwrap();
     assert_eq!((new_cases.cases, new_cases.cow_days), (1, 180 + 15 + 180 + 30));
-    near(new_cases.rate, 3_043.75 / 405.0);
+    near(new_cases.rate, 3_043.75 / 405.0, 1e-9);
     let recoveries = figures.recoveries.value().unwrap();
     assert_eq!((recoveries.cases, recoveries.cow_days), (2, 60 + 15 + 15 + 30 + 30));
 }
@@ -61,7 +56,7 @@ fn constant_rates_lead_to_their_level_and_the_aim_takes_what_it_takes() {
     // 36 cases in 36 half steps and 3 × 48 whole ones; 36 ends in 36 half steps of both kinds.
     let (sound, lame) = (3.0 * (48.0 * 30.0 + 24.0 * 15.0), 3.0 * 24.0 * 15.0);
     let (falling, ending) = (36.0 / sound, 36.0 / lame);
-    near(heading.level_percent, 100.0 * falling / (falling + ending));
+    near(heading.level_percent, 100.0 * falling / (falling + ending), 1e-9);
     assert!(heading.level_limits.lower < heading.level_percent && heading.level_percent < heading.level_limits.upper);
     // Long after, with the fall applied, the herd is at the aim: level = f(1 − fall) / (f(1 − fall) + r).
     let fall = heading.fall_in_new_cases.value().unwrap();

@@ -25,8 +25,7 @@ fn the_mean_of_herds_is_not_the_pooled_share() {
 
 /// A herd whose lines are these, on 2026-03-31.
 fn of_lines(name: &str, lines: &[String]) -> OfHerd {
-    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
-    let herd = herd("2026-03-31", &lines);
+    let herd = herd("2026-03-31", lines);
     OfHerd { name: name.to_owned(), ..OfHerd::of(&History::of(&herd, Period::year_to(day("2026-03-31")))) }
 }
 

@@ -2,7 +2,7 @@ use super::*;
 use crate::fold::sample::{day, herd};
 use crate::measures::Period;
 
-fn figures(lines: &[&str]) -> LesionFigures {
+fn figures(lines: &[impl AsRef<str>]) -> LesionFigures {
     let herd = herd("2026-12-31", lines);
     lesions(&History::of(&herd, Period::new(day("2026-01-01"), day("2026-12-31")).unwrap()), None)
 }
@@ -140,7 +140,6 @@ fn four_of_five_trimmed_is_a_whole_herd() {
     let warns = |trimmed: u32| {
         let mut lines: Vec<String> = (1..=100).map(|cow| format!("2026-01-01 {cow} joined by kj")).collect();
         lines.extend((1..=trimmed).map(|cow| format!("2026-02-01 {cow} trim routine RH by kj")));
-        let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
         figures(&lines).warnings.iter().any(|warning| warning.contains("Solano"))
     };
     assert_eq!((warns(80), warns(79)), (false, true));
@@ -148,7 +147,7 @@ fn four_of_five_trimmed_is_a_whole_herd() {
 
 #[test]
 fn an_empty_herd_has_no_rates() {
-    let figures = figures(&[]);
+    let figures = figures(&[""; 0]);
     assert!(figures.rows[0].cases.value().is_none() && figures.stages.is_empty() && figures.zones.is_empty());
     assert!(figures.after_trim.value().is_none() && figures.fit.trimmed_percent.value().is_none());
 }

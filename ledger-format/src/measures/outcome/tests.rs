@@ -1,19 +1,10 @@
 use super::*;
-use crate::fold::sample::{day, herd};
+use crate::fold::sample::{day, herd, near};
 use crate::measures::Period;
 
-fn figures(on: &str, lines: &[String], question: OutcomeQuestion) -> OutcomeFigures {
-    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
-    let herd = herd(on, &lines);
+fn figures(on: &str, lines: &[impl AsRef<str>], question: OutcomeQuestion) -> OutcomeFigures {
+    let herd = herd(on, lines);
     outcome(&History::of(&herd, Period::year_to(day(on))), question)
-}
-
-fn owned(lines: &[&str]) -> Vec<String> {
-    lines.iter().map(|line| (*line).to_owned()).collect()
-}
-
-fn near(a: f64, b: f64, within: f64) {
-    assert!((a - b).abs() <= within, "{a} is not {b}");
 }
 
 const THOMAS_2015: OutcomeQuestion = OutcomeQuestion { day: 35, within: 3, recovered: Recovered::Soundest };
@@ -78,7 +69,7 @@ fn the_definition_decides_the_headline() {
 
 #[test]
 fn what_is_not_known_is_in_no_share() {
-    let lines = owned(&[
+    let lines = [
         "2026-01-05 1 score 2 by kj",
         "2026-01-05 1 trim lame RH by kj",
         "2026-02-16 1 score 1 by kj",
@@ -92,7 +83,7 @@ fn what_is_not_known_is_in_no_share() {
         "2026-01-20 4 left sold by kj",
         "2026-03-20 5 score 2 by kj",
         "2026-03-20 5 trim lame RH by kj",
-    ]);
+    ];
     let figures = figures("2026-03-31", &lines, OutcomeQuestion::default());
     let all = &figures.rows[0];
     let share = all.recovered.value().unwrap();
@@ -103,12 +94,12 @@ fn what_is_not_known_is_in_no_share() {
 
 #[test]
 fn the_sighting_nearest_the_day_counts() {
-    let lines = owned(&[
+    let lines = [
         "2026-01-05 1 score 2 by kj",
         "2026-01-05 1 trim lame RH by kj",
         "2026-02-10 1 score 0 by kj",
         "2026-02-17 1 score 2 by kj",
-    ]);
+    ];
     let figures = figures("2026-03-31", &lines, OutcomeQuestion::default());
     let share = figures.rows[0].recovered.value().unwrap();
     assert_eq!((share.part, share.of), (0, 1));
@@ -119,13 +110,13 @@ fn the_sighting_nearest_the_day_counts() {
 
 #[test]
 fn a_second_treatment_does_not_begin_anew() {
-    let lines = owned(&[
+    let lines = [
         "2026-01-05 1 score 2 by kj",
         "2026-01-06 1 trim lame RH by kj",
         "2026-01-26 1 trim lame RH by kj",
         "2026-01-26 1 block on RH inner by kj",
         "2026-02-17 1 score 0 by kj",
-    ]);
+    ];
     let figures = figures("2026-03-31", &lines, OutcomeQuestion::default());
     let rows: Vec<(&str, u64)> = figures.rows.iter().map(|row| (row.done.as_str(), row.treated)).collect();
     assert_eq!(rows, [("all", 1), ("trim", 1)]);
@@ -152,7 +143,7 @@ fn days_to_sound_are_followed_as_in_the_published_curve() {
 
 #[test]
 fn without_treated_cows_nothing_is_computed() {
-    let figures = figures("2026-03-31", &owned(&["2026-01-05 1 score 2 by kj"]), OutcomeQuestion::default());
+    let figures = figures("2026-03-31", &["2026-01-05 1 score 2 by kj"], OutcomeQuestion::default());
     assert!(figures.rows[0].recovered.value().is_none() && figures.lame_again.value().is_none());
     assert!(figures.comparisons.is_empty());
 }

@@ -11,7 +11,6 @@ fn found(codes: &[(&str, usize)]) -> Pattern {
         let date = day("2025-01-05") + chrono::TimeDelta::days(cow * 3);
         lines.push(format!("{date} {cow} lesion {code} by kj"));
     }
-    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
     let herd = herd("2026-12-31", &lines);
     let history = History::of(&herd, Period::new(day("2025-01-01"), day("2026-12-31")).unwrap());
     pattern(&history, &lesions::lesions(&history, None))

@@ -1,5 +1,5 @@
 use super::*;
-use crate::fold::sample::{day, herd};
+use crate::fold::sample::{day, herd, near};
 use crate::measures::Period;
 
 /// A herd of cows 1 to `n` in the register, or of none, with rounds: day, walked past, and the scores of cows from 1 on.
@@ -18,17 +18,12 @@ fn figures(n: u32, rounds: &[(&str, u32, &[u8])]) -> RoundFigures {
 }
 
 fn of_lines(lines: &[String]) -> RoundFigures {
-    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
-    let herd = herd("2026-12-31", &lines);
+    let herd = herd("2026-12-31", lines);
     round(&History::of(&herd, Period::year_to(day("2026-12-31"))), None)
 }
 
 fn scores(twos: usize, threes: usize) -> Vec<u8> {
     [vec![2; twos], vec![3; threes]].concat()
-}
-
-fn near(a: f64, b: f64, within: f64) {
-    assert!((a - b).abs() <= within, "{a} is not {b}");
 }
 
 #[test]

@@ -17,7 +17,6 @@ fn figures_of(lame: &[Vec<u32>], by: &[&str], walked: u32) -> TrendFigures {
         lines.push(format!("{date} herd tally walked {walked} by {by}"));
         lines.extend(lame.iter().map(|cow| format!("{date} {cow} score 2 by {by}")));
     }
-    let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
     let herd = herd("2026-12-31", &lines);
     trend(&History::of(&herd, Period::year_to(day("2026-12-31"))))
 }
