@@ -30,15 +30,15 @@ pub(crate) struct Picture {
 
 /// What is drawn.
 pub(crate) enum Drawn {
-    /// One row each: a label, a value with its limits, and its numbers in words.
-    Rows(Vec<Row>),
+    /// One row each, and a value that they are held against, with its name.
+    Rows { rows: Vec<Row>, aim: Option<(f64, String)> },
     /// Values one after the other, with the limits that chance alone keeps to.
     Series { points: Vec<Point>, level: Option<f64> },
     /// Steps down from 100 %, by day.
     Curve(Vec<Step>),
 }
 
-/// A row.
+/// A row: a label, a value with its limits, and its numbers in words.
 pub(crate) struct Row {
     pub(crate) label: String,
     pub(crate) value: f64,
@@ -69,7 +69,15 @@ pub(crate) struct Step {
 impl Picture {
     /// A picture of rows, if there are any.
     pub(crate) fn of_rows(title: String, axis: String, rows: Vec<Row>) -> Option<Self> {
-        (!rows.is_empty()).then_some(Self { title, axis, drawn: Drawn::Rows(rows) })
+        (!rows.is_empty()).then_some(Self { title, axis, drawn: Drawn::Rows { rows, aim: None } })
+    }
+
+    /// The same with a line at a value that the rows are held against.
+    pub(crate) fn held_against(mut self, value: f64, name: String) -> Self {
+        if let Drawn::Rows { aim, .. } = &mut self.drawn {
+            *aim = Some((value, name));
+        }
+        self
     }
 
     /// The picture as a file of its own.
@@ -80,7 +88,7 @@ impl Picture {
     /// The picture inside a page.
     pub(crate) fn markup(&self) -> Markup {
         let height = match &self.drawn {
-            Drawn::Rows(rows) => TOP + ROW * rows.len() as f64 + 50.0,
+            Drawn::Rows { rows, aim } => TOP + ROW * rows.len() as f64 + if aim.is_some() { 68.0 } else { 50.0 },
             Drawn::Series { .. } | Drawn::Curve(_) => TOP + PLOT_HEIGHT + 70.0,
         };
         html! {
@@ -91,7 +99,7 @@ impl Picture {
                 text x="12" y="24" font-size="16" font-weight="bold" fill="#000000" { (self.title) }
                 text x="12" y="44" fill=(GREY) { (self.axis) }
                 @match &self.drawn {
-                    Drawn::Rows(rows) => (rows_of(rows)),
+                    Drawn::Rows { rows, aim } => (rows_of(rows, aim.as_ref())),
                     Drawn::Series { points, level } => (series(points, *level)),
                     Drawn::Curve(steps) => (curve(steps)),
                 }
@@ -102,7 +110,10 @@ impl Picture {
     /// The same for who cannot see it.
     fn words(&self) -> String {
         let words: Vec<String> = match &self.drawn {
-            Drawn::Rows(rows) => rows.iter().map(|row| format!("{}: {}", row.label, row.numbers)).collect(),
+            Drawn::Rows { rows, aim } => {
+                let rows = rows.iter().map(|row| format!("{}: {}", row.label, row.numbers));
+                rows.chain(aim.iter().map(|(_, name)| name.clone())).collect()
+            }
             Drawn::Series { points, .. } => {
                 points.iter().map(|point| format!("{}: {:.1}", point.label, point.value)).collect()
             }
@@ -131,8 +142,9 @@ fn tick_text(tick: f64) -> String {
     if tick.fract() == 0.0 { format!("{tick:.0}") } else { format!("{tick:.1}") }
 }
 
-fn rows_of(rows: &[Row]) -> Markup {
-    let most = rows.iter().map(|row| end(row.limits, row.value)).fold(1.0, f64::max);
+fn rows_of(rows: &[Row], aim: Option<&(f64, String)>) -> Markup {
+    let most =
+        rows.iter().map(|row| end(row.limits, row.value)).chain(aim.map(|(value, _)| *value)).fold(1.0, f64::max);
     let ticks = ticks(most);
     let last = ticks.last().copied().unwrap_or(1.0);
     let longest = rows.iter().map(|row| row.label.chars().count()).max().unwrap_or(0);
@@ -143,6 +155,10 @@ fn rows_of(rows: &[Row]) -> Markup {
         @for tick in &ticks {
             line x1=(x(*tick)) x2=(x(*tick)) y1=(TOP - 6.0) y2=(bottom) stroke=(PALE) {}
             text x=(x(*tick)) y=(bottom + 18.0) text-anchor="middle" fill=(GREY) { (tick_text(*tick)) }
+        }
+        @if let Some((value, name)) = aim {
+            line x1=(x(*value)) x2=(x(*value)) y1=(TOP - 6.0) y2=(bottom) stroke="#000000" stroke-dasharray="2 3" {}
+            text x="12" y=(bottom + 42.0) fill=(GREY) { "dotted line: " (name) }
         }
         @for (nth, row) in rows.iter().enumerate() {
             @let y = TOP + ROW * (nth as f64 + 0.5);
@@ -264,8 +280,7 @@ mod tests {
             limits: Some(Limits { lower: 1.0, upper: 5.0 }),
             numbers: "3 of 9".to_owned(),
         };
-        let picture =
-            Picture { title: "a </title>".to_owned(), axis: "percent".to_owned(), drawn: Drawn::Rows(vec![row]) };
+        let picture = Picture::of_rows("a </title>".to_owned(), "percent".to_owned(), vec![row]).unwrap();
         let svg = picture.svg();
         assert!(svg.contains("&lt;b&gt;&amp;") && svg.contains("a &lt;/title&gt;") && !svg.contains("<b>"));
         assert!(svg.contains("<desc>&lt;b&gt;&amp;: 3 of 9</desc>"), "{svg}");

@@ -2,15 +2,16 @@
 
 use std::fmt::Write;
 
-use ledger_format::measures::Figure;
 use ledger_format::measures::agreement::{AgreementFigures, AgreementRow, KappaRow, LameAgreement, agreement};
+use ledger_format::measures::{Figure, Share};
 
-use super::words::{self, difference, figure, share};
+use super::words::{self, difference, figure, share, share_row};
 use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::count;
 use crate::show::paper::Paper;
+use crate::show::picture::{Picture, Row};
 
 /// How far two people agree who scored the same cows, and who scores higher
 #[derive(clap::Args, Debug)]
@@ -36,6 +37,21 @@ impl Shown for AgreementFigures {
             Figure::Cannot { cannot_be_computed_because: why } => paper.put("  cannot be computed because ", why),
         }
     }
+
+    fn picture(&self) -> Option<Picture> {
+        let rows = self.pairs.value()?.iter().flat_map(rows_of).collect();
+        let title = format!("{}: {}", self.about.seen.herd, self.title());
+        Picture::of_rows(title, "percent of the cows that both scored, with 95 % limits".to_owned(), rows)
+    }
+}
+
+fn rows_of(pair: &AgreementRow) -> Vec<Row> {
+    let AgreementRow { first, second, exact, within_one, lame, .. } = pair;
+    let lame = Figure::of(Share::of(lame.both + lame.neither, pair.cows), "");
+    let shares = [("same score", exact), ("within one", within_one), ("lame or not", &lame)];
+    let row =
+        |(what, share): (&str, &Figure<Share>)| Some(share_row(format!("{first}, {second}: {what}"), share.value()?));
+    shares.into_iter().filter_map(row).collect()
 }
 
 fn tell_pair(paper: &mut Paper, pair: &AgreementRow) {

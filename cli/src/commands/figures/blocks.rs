@@ -2,12 +2,13 @@
 
 use ledger_format::measures::blocks::{BlockFigures, BlockRow, EARLY_DAYS, blocks};
 
-use super::words::{days, figure, share};
+use super::words::{days, figure, share, share_row};
 use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::count;
 use crate::show::paper::Paper;
+use crate::show::picture::Picture;
 
 /// Blocks: days on, share gone early, share overdue, by kind
 #[derive(clap::Args, Debug)]
@@ -37,6 +38,16 @@ impl Shown for BlockFigures {
             }
             tell_row(paper, row);
         }
+    }
+
+    fn picture(&self) -> Option<Picture> {
+        let rows = self.rows.iter().flat_map(|row| {
+            let BlockRow { kind, early, overdue, .. } = row;
+            let shares = [("gone early", early), ("overdue", overdue)];
+            shares.map(|(what, share)| Some(share_row(format!("{kind}: {what}"), share.value()?)))
+        });
+        let title = format!("{}: {}", self.about.seen.herd, self.title());
+        Picture::of_rows(title, "percent of the blocks put on, with 95 % limits".to_owned(), rows.flatten().collect())
     }
 }
 

@@ -4,12 +4,13 @@ use chrono::{Months, NaiveDate};
 use ledger_format::measures::Figure;
 use ledger_format::measures::flow::{FlowFigures, Heading, Need, Step, flow};
 
-use super::words::{figure, percents, rate, share};
+use super::words::{figure, percents, rate, rate_row, share};
 use super::{Asked, Shown, of_one_herd};
 use crate::fail::{Fail, Outcome};
 use crate::look::read_ahead;
 use crate::place::Common;
 use crate::show::paper::Paper;
+use crate::show::picture::Picture;
 
 /// From round to round: new cases, recoveries, chronic cows, and where the herd is heading
 #[derive(clap::Args, Debug)]
@@ -58,6 +59,14 @@ impl Shown for FlowFigures {
             paper.line("  from        to          days   new  recov  still  sound   left  unseen  added");
             self.steps.iter().rev().for_each(|step| tell_step(paper, step));
         }
+    }
+
+    fn picture(&self) -> Option<Picture> {
+        let rates = [("became lame", &self.new_cases), ("recovered", &self.recoveries), ("left lame", &self.left_lame)];
+        let rows = rates.iter().filter_map(|(label, rate)| Some(rate_row(*label, rate.value()?)));
+        let title = format!("{}: {}", self.about.seen.herd, self.title());
+        let axis = "per 100 cow-months with 95 % limits: of cows not lame, and of lame cows".to_owned();
+        Picture::of_rows(title, axis, rows.collect())
     }
 }
 

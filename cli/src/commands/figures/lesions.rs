@@ -3,12 +3,12 @@
 use ledger_format::measures::lesions::{Fit, LesionFigures, LesionRow, Lifted, Place, Slice, lesions};
 use ledger_format::measures::{Figure, Rate};
 
-use super::words::{figure, share};
+use super::words::{figure, rate_row, share};
 use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::paper::Paper;
-use crate::show::picture::{Picture, Row};
+use crate::show::picture::Picture;
 
 /// Lesions: cases per 100 cow-years by code, stage of lactation, month, leg, claw, zone
 #[derive(clap::Args, Debug)]
@@ -59,15 +59,7 @@ impl Shown for LesionFigures {
     }
 
     fn picture(&self) -> Option<Picture> {
-        let row = |row: &LesionRow| {
-            let rate = row.cases.value()?;
-            Some(Row {
-                label: row.name.clone(),
-                value: rate.rate,
-                limits: Some(rate.limits),
-                numbers: format!("{:.1}, {} cases", rate.rate, rate.cases),
-            })
-        };
+        let row = |row: &LesionRow| Some(rate_row(&row.name, row.cases.value()?));
         let title = format!("{}: {}", self.about.seen.herd, self.title());
         let axis = "cases per 100 cow-years with 95 % limits: groups, and the most frequent codes".to_owned();
         Picture::of_rows(title, axis, self.rows.iter().skip(1).take(PICTURED).filter_map(row).collect())

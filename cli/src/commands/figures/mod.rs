@@ -187,8 +187,7 @@ impl Asked {
 
 fn draw<T: Shown>(file: &Path, figures: &T) -> Result<(), Fail> {
     let Some(picture) = figures.picture() else {
-        let hint =
-            "leave out `--picture`; trend, care, lesions, outcome and herds have one where there are enough figures";
+        let hint = "leave out `--picture`; all figures but pattern and cost have one where there are enough of them";
         return Err(Fail::usage("there is no picture of these figures", hint));
     };
     save(file, &picture.svg())

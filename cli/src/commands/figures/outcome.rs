@@ -3,12 +3,12 @@
 use clap::ValueEnum;
 use ledger_format::measures::outcome::{Comparison, OutcomeFigures, OutcomeQuestion, OutcomeRow, Recovered, outcome};
 
-use super::words::{self, days, difference, figure, share};
+use super::words::{self, days, difference, figure, share, share_row};
 use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::place::Common;
 use crate::show::paper::Paper;
-use crate::show::picture::{Picture, Row};
+use crate::show::picture::Picture;
 
 /// Recovered after treatment, by what was done: always with what recovered means
 #[derive(clap::Args, Debug)]
@@ -69,15 +69,7 @@ impl Shown for OutcomeFigures {
     }
 
     fn picture(&self) -> Option<Picture> {
-        let row = |row: &OutcomeRow| {
-            let share = row.recovered.value()?;
-            Some(Row {
-                label: row.done.clone(),
-                value: share.percent,
-                limits: share.limits,
-                numbers: format!("{} of {}, {:.0} %", share.part, share.of, share.percent),
-            })
-        };
+        let row = |row: &OutcomeRow| Some(share_row(&row.done, row.recovered.value()?));
         let title = format!("{}: {}; not a trial", self.about.seen.herd, self.title());
         Picture::of_rows(title, format!("percent {}", self.recovered_is), self.rows.iter().filter_map(row).collect())
     }

@@ -1,14 +1,15 @@
 //! `footfold figures round`: one scoring round, and what changed since the one before.
 
-use ledger_format::measures::Figure;
-use ledger_format::measures::round::{Aim, Change, RoundFigures, RoundRow, SameCows, round};
+use ledger_format::measures::round::{Aim, Change, RoundFigures, RoundRow, SameCows, SchemeSize, round};
+use ledger_format::measures::{Figure, Share};
 
-use super::words::{self, difference, figure, percents};
+use super::words::{self, difference, figure, percents, share_row};
 use super::{Asked, Shown, of_one_herd};
 use crate::fail::Outcome;
 use crate::look::{Day, day};
 use crate::place::Common;
 use crate::show::paper::Paper;
+use crate::show::picture::Picture;
 
 /// A scoring round: lame and severely lame of those seen, the limits, the aim, the change
 #[derive(clap::Args, Debug)]
@@ -53,8 +54,35 @@ impl Shown for RoundFigures {
                 let words = format!("{} of {} cows", size.cows, size.of);
                 paper.put("  ", &format!("to {:>2} points either side: {words}", size.points));
             }
+            for SchemeSize { scheme, cows, at_least, of } in &self.schemes {
+                let least = at_least.filter(|least| least < cows);
+                let least = least.map_or(String::new(), |least| format!(", or {least} where so many cannot be"));
+                paper.put("  ", &format!("{scheme}: {cows} of {of}{least}"));
+            }
         }
     }
+
+    fn picture(&self) -> Option<Picture> {
+        picture(self, self.round.value()?)
+    }
+}
+
+/// A round as it is drawn: of the whole herd with the limits of the level behind it.
+fn picture(figures: &RoundFigures, round: &RoundRow) -> Option<Picture> {
+    let lame = round.lame.value().map(|lame| Share { limits: lame.limits.or(round.level), ..*lame });
+    let before = figures.change.value().and_then(|change| Some((change, change.all_cows.value()?)));
+    let rows = [
+        lame.map(|lame| share_row("lame", &lame)),
+        round.severe.value().map(|severe| share_row("severely lame", severe)),
+        before.map(|(change, all)| share_row(format!("lame on {}", change.since), &all.difference.first)),
+    ];
+    let title = format!("{}: {}", figures.about.seen.herd, figures.title());
+    let axis = format!("percent of the cows seen: {}, with 95 % limits", round.of);
+    let picture = Picture::of_rows(title, axis, rows.into_iter().flatten().collect())?;
+    Some(match round.aim.value() {
+        Some(aim) => picture.held_against(f64::from(aim.percent), format!("the aim, under {} % lame", aim.percent)),
+        None => picture,
+    })
 }
 
 fn tell_row(paper: &mut Paper, row: &RoundRow) {

@@ -3,12 +3,25 @@
 use ledger_format::measures::care::Days;
 use ledger_format::measures::{Difference, Figure, Limits, Rate, Share};
 
-use crate::show::number;
+use crate::show::picture::Row;
+use crate::show::{count, number};
 
 /// "31 of 193, 16.1 %" and its limits, where it has any.
 pub(super) fn share(share: &Share) -> String {
     let limits = share.limits.map_or(String::new(), |limits| format!(" ({})", percents(limits)));
     format!("{} of {}, {:.1} %{limits}", number(share.part), number(share.of), share.percent)
+}
+
+/// A share as a row of a picture.
+pub(super) fn share_row(label: impl Into<String>, share: &Share) -> Row {
+    let numbers = format!("{} of {}, {:.0} %", number(share.part), number(share.of), share.percent);
+    Row { label: label.into(), value: share.percent, limits: share.limits, numbers }
+}
+
+/// A rate as a row of a picture.
+pub(super) fn rate_row(label: impl Into<String>, rate: &Rate) -> Row {
+    let numbers = format!("{:.1}, {}", rate.rate, count(rate.cases, "case"));
+    Row { label: label.into(), value: rate.rate, limits: Some(rate.limits), numbers }
 }
 
 /// "11.6 to 21.9 %".

@@ -10,7 +10,7 @@ use serde::Serialize;
 
 pub(in crate::measures) use change::names_the_sound;
 pub use change::{Change, OtherCows, SameCows};
-pub use sample::SampleSize;
+pub use sample::{SampleSize, SchemeSize};
 
 use super::figure::percent;
 use super::history::{About, History};
@@ -30,6 +30,8 @@ pub struct RoundFigures {
     pub change: Figure<Change>,
     /// How many cows a sample of this herd needs.
     pub sample: Vec<SampleSize>,
+    /// How many assurance schemes have their assessors score.
+    pub schemes: Vec<SchemeSize>,
     /// The definitions used.
     pub definitions: Vec<&'static str>,
     /// What is to be kept in mind.
@@ -123,6 +125,7 @@ pub fn round(history: &History<'_>, on: Option<NaiveDate>) -> RoundFigures {
         change: change::since_last(history, rounds, &mut warnings),
         round: Figure::of(row, none()),
         sample: newest.map_or(Vec::new(), |round| sample::sizes(round.could)),
+        schemes: newest.map_or(Vec::new(), |round| sample::schemes(round.could)),
         definitions: DEFINITIONS.to_vec(),
         warnings,
     }

@@ -21,57 +21,73 @@ pub struct SampleSize {
     pub of: u64,
 }
 
+/// How many cows an assurance scheme has its assessors score.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct SchemeSize {
+    /// The scheme, its table and its year.
+    pub scheme: &'static str,
+    /// Cows to score, chosen at random.
+    pub cows: u64,
+    /// Cows to score where that many cannot be; null if the scheme has no such number.
+    pub at_least: Option<u64>,
+    /// Of how many.
+    pub of: u64,
+}
+
 /// For a herd of so many, at the worst case of one half lame; rounded up. None for an empty herd.
 pub(super) fn sizes(herd: u64) -> Vec<SampleSize> {
     let size = |points: u8| {
-        let cows = sample_size::for_prevalence(Some(herd), 0.5, f64::from(points) / 100.0, Z)?;
+        let cows = unrounded(herd, points, Z)?;
         Some(SampleSize { points, cows: (cows.ceil() as u64).min(herd), of: herd })
     };
-    if herd == 0 {
-        return Vec::new();
-    }
     POINTS.into_iter().filter_map(size).collect()
+}
+
+/// What schemes ask for of a herd of so many, as far as their tables go. None for an empty herd.
+pub(super) fn schemes(herd: u64) -> Vec<SchemeSize> {
+    [welfare_quality(herd), canadian(herd)].into_iter().flatten().filter(|_| herd > 0).collect()
+}
+
+/// The table of 2009, up to a herd of 300: 95 %, or where that cannot be done 90 %, at 10 points either side, to the
+/// nearest cow and at least 30. The table is from memory; the formula gives each of its numbers.
+fn welfare_quality(herd: u64) -> Option<SchemeSize> {
+    const LARGEST: u64 = 300;
+    let size = |z| Some((unrounded(herd, 10, z)?.round() as u64).max(30).min(herd));
+    let (cows, at_least) = (size(Z)?, size(1.64)?);
+    (herd <= LARGEST).then_some(SchemeSize {
+        scheme: "Welfare Quality protocol for dairy cows, 2009",
+        cows,
+        at_least: Some(at_least),
+        of: herd,
+    })
+}
+
+/// 14 cows of a herd under 20, 5 % of one over 1,000, and 15 points either side at 95 % between, to the nearest cow.
+fn canadian(herd: u64) -> Option<SchemeSize> {
+    let cows = match herd {
+        0..20 => herd.min(14),
+        20..=1_000 => unrounded(herd, 15, Z)?.round() as u64,
+        _ => herd.div_ceil(20),
+    };
+    Some(SchemeSize { scheme: "Canadian dairy cattle assessment, minimum", cows, at_least: None, of: herd })
+}
+
+fn unrounded(herd: u64, points: u8, z: f64) -> Option<f64> {
+    sample_size::for_prevalence(Some(herd), 0.5, f64::from(points) / 100.0, z)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn unrounded(herd: u64, half_width: f64, z: f64) -> f64 {
-        sample_size::for_prevalence(Some(herd), 0.5, half_width, z).unwrap()
-    }
-
     #[test]
-    fn the_sizes_of_a_welfare_protocol_come_out() {
-        // Welfare Quality protocol for dairy cows, 2009 (from memory): 95 % and 90 %, 10 points, at least 30.
-        let table =
-            [(30, 30, 30), (50, 33, 30), (100, 49, 40), (150, 59, 47), (200, 65, 51), (250, 70, 53), (300, 73, 55)];
-        for (herd, a, b) in table {
-            let size = |z| (unrounded(herd, 0.10, z).round() as u64).max(30);
-            assert_eq!((size(1.96), size(1.64)), (a, b), "herd of {herd}");
-        }
-    }
-
-    #[test]
-    fn the_sizes_of_a_national_assessment_come_out() {
-        // Canadian dairy cattle assessment: 95 %, 15 points, rounded to the nearest cow.
-        let table = [
-            (30, 18),
-            (40, 21),
-            (50, 23),
-            (70, 27),
-            (90, 29),
-            (100, 30),
-            (150, 33),
-            (250, 37),
-            (350, 38),
-            (450, 39),
-            (550, 40),
-            (700, 40),
-        ];
-        for (herd, cows) in table {
-            assert_eq!(unrounded(herd, 0.15, 1.96).round() as u64, cows, "herd of {herd}");
-        }
+    fn beyond_a_table_a_scheme_has_no_size() {
+        let named = |herd| schemes(herd).iter().map(|size| (size.cows, size.at_least)).collect::<Vec<_>>();
+        assert_eq!(named(0), []);
+        assert_eq!(named(20), [(20, Some(20)), (14, None)]);
+        assert_eq!((named(300).len(), named(301).len()), (2, 1));
+        assert_eq!(named(1_001), [(51, None)]);
+        assert_eq!(schemes(12)[1].cows, 12);
     }
 
     #[test]

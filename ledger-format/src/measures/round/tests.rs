@@ -145,3 +145,73 @@ fn a_cow_without_a_joining_is_named() {
     let figures = of_lines(&lines);
     assert!(figures.warnings.contains(&"not in the register, but scored: 77".to_owned()), "{:?}", figures.warnings);
 }
+
+/// What schemes ask for, of a herd of so many in the register.
+fn schemes(herd: u32) -> Vec<SchemeSize> {
+    figures(herd, &[("2026-03-01", herd, &[])]).schemes
+}
+
+#[test]
+fn a_welfare_protocols_table_comes_out_of_the_lines() {
+    // Welfare Quality protocol for dairy cows, 2009: every column pair of its table, from memory.
+    let table = [
+        (30, 30, 30),
+        (40, 30, 30),
+        (50, 33, 30),
+        (60, 37, 32),
+        (70, 41, 35),
+        (80, 44, 37),
+        (90, 47, 39),
+        (100, 49, 40),
+        (110, 52, 42),
+        (120, 54, 43),
+        (130, 55, 45),
+        (140, 57, 46),
+        (150, 59, 47),
+        (160, 60, 48),
+        (170, 62, 48),
+        (180, 63, 49),
+        (190, 64, 50),
+        (200, 65, 51),
+        (210, 66, 51),
+        (220, 67, 52),
+        (230, 68, 52),
+        (240, 69, 53),
+        (250, 70, 53),
+        (260, 70, 54),
+        (270, 71, 54),
+        (280, 72, 54),
+        (290, 72, 55),
+        (300, 73, 55),
+    ];
+    for (herd, cows, at_least) in table {
+        let size = schemes(herd)[0];
+        assert!(size.scheme.starts_with("Welfare Quality"));
+        assert_eq!((size.cows, size.at_least, size.of), (cows, Some(at_least), u64::from(herd)));
+    }
+}
+
+#[test]
+fn a_national_assessments_table_comes_out_of_the_lines() {
+    // Canadian dairy cattle assessment, minimum numbers of cows.
+    let table = [
+        (30, 18),
+        (40, 21),
+        (50, 23),
+        (70, 27),
+        (90, 29),
+        (100, 30),
+        (150, 33),
+        (250, 37),
+        (350, 38),
+        (450, 39),
+        (550, 40),
+        (700, 40),
+    ];
+    for (herd, cows) in table {
+        let sizes = schemes(herd);
+        let size = sizes.last().unwrap();
+        assert!(size.scheme.starts_with("Canadian"));
+        assert_eq!((size.cows, size.of), (cows, u64::from(herd)), "herd of {herd}");
+    }
+}
